@@ -1,0 +1,1 @@
+//! The Handcall server: store, pages, exports and batches around the pure `analysis` library.

@@ -1,0 +1,3 @@
+//! The `handcall` command.
+
+fn main() {}
