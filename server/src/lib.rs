@@ -1,1 +1,3 @@
 //! The Handcall server: store, pages, exports and batches around the pure `analysis` library.
+
+pub mod store;

@@ -1,0 +1,145 @@
+//! Performers of a production.
+
+use analysis::model::Population;
+use rusqlite::{Connection, Row, params};
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::{StoreError, StoreResult, is_taken, missing, now_ms};
+
+/// Performers of one production at most; a larger roster is refused.
+pub const PRODUCTION_LIMIT: i64 = 2000;
+
+/// Stable key of a population, as stored and exchanged.
+#[must_use]
+pub fn population_key(population: Population) -> String {
+    match serde_json::to_value(population) {
+        Ok(serde_json::Value::String(key)) => key,
+        _ => String::new(),
+    }
+}
+
+/// The population with this key.
+#[must_use]
+pub fn population_from_key(key: &str) -> Option<Population> {
+    serde_json::from_value(serde_json::Value::String(key.to_owned())).ok()
+}
+
+/// Somebody to be gloved.
+#[derive(Debug, Clone, Serialize)]
+pub struct Performer {
+    /// Id.
+    pub id: Uuid,
+    /// The production.
+    pub production: Uuid,
+    /// Code, unique in the production; all that stands on drafts.
+    pub code: String,
+    /// Name, or empty.
+    pub name: String,
+    /// Which published people they are compared with.
+    pub population: Population,
+    /// Fabric of their gloves, if chosen.
+    pub fabric: Option<Uuid>,
+    /// Remark.
+    pub note: String,
+}
+
+/// What is entered for a performer.
+#[derive(Debug, Clone)]
+pub struct NewPerformer {
+    /// Code, unique in the production.
+    pub code: String,
+    /// Name, or empty.
+    pub name: String,
+    /// Which published people they are compared with.
+    pub population: Population,
+    /// Fabric of their gloves, if chosen.
+    pub fabric: Option<Uuid>,
+    /// Remark.
+    pub note: String,
+}
+
+const SELECT: &str = "SELECT id, production, code, name, population, fabric, note FROM performer";
+
+fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
+    let population: String = row.get(4)?;
+    Ok(Performer {
+        id: row.get(0)?,
+        production: row.get(1)?,
+        code: row.get(2)?,
+        name: row.get(3)?,
+        population: population_from_key(&population).unwrap_or(Population::Adults),
+        fabric: row.get(5)?,
+        note: row.get(6)?,
+    })
+}
+
+/// Adds a performer at the end of the roster.
+///
+/// # Errors
+/// Refused when the code is taken or the production is full.
+pub fn add(c: &Connection, production: Uuid, new: &NewPerformer) -> StoreResult<Uuid> {
+    let (count, last): (i64, i64) = c.query_row(
+        "SELECT count(*), coalesce(max(position), 0) FROM performer WHERE production = ?1",
+        [production],
+        |row| Ok((row.get(0)?, row.get(1)?)),
+    )?;
+    if count >= PRODUCTION_LIMIT {
+        return Err(StoreError::Refused {
+            field: "code",
+            code: "production_full",
+            message: format!("A production holds {PRODUCTION_LIMIT} performers at most."),
+        });
+    }
+    let id = Uuid::now_v7();
+    c.execute(
+        "INSERT INTO performer
+            (id, production, code, name, population, fabric, note, position, created_ms)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+        params![
+            id,
+            production,
+            new.code,
+            new.name,
+            population_key(new.population),
+            new.fabric,
+            new.note,
+            last + 1,
+            now_ms()
+        ],
+    )
+    .map_err(|error| {
+        if is_taken(&error) {
+            StoreError::Refused {
+                field: "code",
+                code: "performer_code_taken",
+                message: format!(
+                    "The code \u{201c}{}\u{201d} is taken in this production. Choose another.",
+                    new.code
+                ),
+            }
+        } else {
+            error.into()
+        }
+    })?;
+    Ok(id)
+}
+
+/// One performer.
+///
+/// # Errors
+/// [`StoreError::NotFound`].
+pub fn get(c: &Connection, id: Uuid) -> StoreResult<Performer> {
+    c.prepare_cached(&format!("{SELECT} WHERE id = ?1"))?.query_row([id], from_row).map_err(missing)
+}
+
+/// The roster in its order.
+///
+/// # Errors
+/// Database errors only.
+pub fn list(c: &Connection, production: Uuid) -> StoreResult<Vec<Performer>> {
+    let sql = format!("{SELECT} WHERE production = ?1 ORDER BY position LIMIT ?2");
+    let mut statement = c.prepare_cached(&sql)?;
+    let rows = statement.query_map(params![production, PRODUCTION_LIMIT], from_row)?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}

@@ -1,0 +1,89 @@
+//! The one thread that writes, with commits shared by the jobs that wait.
+
+use std::sync::mpsc;
+use std::thread;
+
+use rusqlite::Connection;
+use tokio::sync::oneshot;
+
+use super::{StoreError, StoreResult};
+
+/// Jobs committed together at most (assumed: keeps the wait of the first one short).
+const LARGEST_GROUP: usize = 64;
+
+/// One step of a job: run it, then, once the group is committed or lost, answer.
+type Answer = Box<dyn FnOnce(Result<(), StoreError>) + Send>;
+type Job = Box<dyn FnOnce(&Connection) -> Answer + Send>;
+
+#[derive(Debug)]
+pub(super) struct Writer {
+    jobs: mpsc::Sender<Job>,
+}
+
+impl Writer {
+    pub(super) fn start(connection: Connection) -> StoreResult<Writer> {
+        let (jobs, waiting) = mpsc::channel();
+        thread::Builder::new()
+            .name("store-writer".to_owned())
+            .spawn(move || run(&connection, &waiting))?;
+        Ok(Writer { jobs })
+    }
+
+    pub(super) fn send<T: Send + 'static>(
+        &self,
+        job: impl FnOnce(&Connection) -> StoreResult<T> + Send + 'static,
+    ) -> StoreResult<oneshot::Receiver<StoreResult<T>>> {
+        let (reply, receiver) = oneshot::channel();
+        let job: Job = Box::new(move |connection| {
+            let result = in_savepoint(connection, job);
+            Box::new(move |committed| {
+                // A caller that went away no longer waits for the answer.
+                let _ = reply.send(committed.and(result));
+            })
+        });
+        self.jobs.send(job).map_err(|_| StoreError::Closed)?;
+        Ok(receiver)
+    }
+}
+
+fn run(connection: &Connection, waiting: &mpsc::Receiver<Job>) {
+    while let Ok(first) = waiting.recv() {
+        if let Err(error) = connection.execute_batch("BEGIN IMMEDIATE") {
+            first(connection)(Err(error.into()));
+            continue;
+        }
+        let mut answers = vec![first(connection)];
+        while answers.len() < LARGEST_GROUP {
+            let Ok(job) = waiting.try_recv() else { break };
+            answers.push(job(connection));
+        }
+        let committed = connection.execute_batch("COMMIT");
+        if committed.is_err() {
+            // The failed commit may have ended the transaction already.
+            let _ = connection.execute_batch("ROLLBACK");
+        }
+        let lost = committed.err().map(|error| error.to_string());
+        for answer in answers {
+            answer(match &lost {
+                None => Ok(()),
+                Some(reason) => {
+                    tracing::error!(reason, "commit failed");
+                    Err(StoreError::Io(std::io::Error::other(reason.clone())))
+                }
+            });
+        }
+    }
+}
+
+fn in_savepoint<T>(
+    connection: &Connection,
+    job: impl FnOnce(&Connection) -> StoreResult<T>,
+) -> StoreResult<T> {
+    connection.execute_batch("SAVEPOINT job")?;
+    let result = job(connection);
+    connection.execute_batch(match &result {
+        Ok(_) => "RELEASE job",
+        Err(_) => "ROLLBACK TO job; RELEASE job",
+    })?;
+    result
+}
