@@ -16,15 +16,17 @@ girth against length, one for finger length against palm, then a little for each
 side and each reading. It is deliberately not the product's own model: a company drawn from that
 model could not show where the model is wrong.
 
-Run it with no argument; it writes beside itself. The same seed gives the same bytes.
+Run it with no argument and it writes beside itself, or give it another folder. The same seed
+gives the same bytes.
 """
 
 import csv
 import math
 import random
+import sys
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
+OUT = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).resolve().parent
 SEED = 20240311
 
 # Dimension: (mean of women, mean of men, mm).
@@ -241,7 +243,7 @@ def main():
 
 
 def write(name, header, rows):
-    with open(HERE / name, "w", newline="", encoding="utf-8") as file:
+    with open(OUT / name, "w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(header)
         writer.writerows(rows)
