@@ -3,3 +3,4 @@
 
 pub mod company;
 pub mod place;
+pub mod print;
