@@ -5,7 +5,10 @@
 //! refused write takes nothing else with it. Nothing is acknowledged before its commit.
 
 pub mod account;
+pub mod audit;
+pub mod backup;
 pub mod batch;
+pub mod check;
 pub mod fabric;
 pub mod fact;
 mod migrations;
@@ -13,6 +16,7 @@ pub mod performer;
 pub mod production;
 pub mod reading;
 pub mod session;
+pub mod subject;
 mod writer;
 
 use std::path::{Path, PathBuf};
@@ -206,5 +210,7 @@ fn missing(error: rusqlite::Error) -> StoreError {
     }
 }
 
+#[cfg(test)]
+mod keeping_tests;
 #[cfg(test)]
 mod tests;

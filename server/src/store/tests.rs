@@ -7,14 +7,18 @@ use super::performer::NewPerformer;
 use super::reading::Reading;
 use super::{Store, StoreError, performer, production, reading};
 
-struct Folder(std::path::PathBuf);
+pub(super) struct Folder(std::path::PathBuf);
 
 impl Folder {
-    fn new() -> Folder {
+    pub(super) fn new() -> Folder {
         Folder(std::env::temp_dir().join(format!("handcall-store-{}", Uuid::now_v7())))
     }
 
-    fn open(&self) -> Store {
+    pub(super) fn path(&self) -> &std::path::Path {
+        &self.0
+    }
+
+    pub(super) fn open(&self) -> Store {
         Store::open(&self.0.join("handcall.sqlite")).expect("a new store opens")
     }
 }
@@ -35,7 +39,7 @@ fn somebody(code: &str) -> NewPerformer {
     }
 }
 
-fn reading_of(performer: Uuid, mm: f64) -> Reading {
+pub(super) fn reading_of(performer: Uuid, mm: f64) -> Reading {
     Reading {
         id: Uuid::now_v7(),
         performer,
@@ -52,7 +56,7 @@ fn reading_of(performer: Uuid, mm: f64) -> Reading {
     }
 }
 
-fn performer_in(store: &Store) -> Uuid {
+pub(super) fn performer_in(store: &Store) -> Uuid {
     store
         .write_now(|c| {
             let production = production::add(c, "The Tin Orchard")?;

@@ -1,0 +1,141 @@
+//! Everything held about one performer, to be handed to them; and its erasure.
+
+use rusqlite::{Connection, params};
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::fact::{self, Acceptance};
+use super::performer::{self, Performer};
+use super::reading::{self, Reading};
+use super::{Store, StoreResult};
+
+/// All rows about one performer.
+#[derive(Debug, Clone, Serialize)]
+pub struct Subject {
+    /// The performer.
+    pub performer: Performer,
+    /// Readings in use, oldest first.
+    pub readings: Vec<Reading>,
+    /// Readings that were taken out of use.
+    pub withdrawn: Vec<Withdrawn>,
+    /// Flags somebody kept, with the reason.
+    pub acceptances: Vec<Acceptance>,
+    /// Steps that were skipped.
+    pub skips: Vec<Skip>,
+}
+
+/// A reading that was taken out of use.
+#[derive(Debug, Clone, Serialize)]
+pub struct Withdrawn {
+    /// The reading.
+    #[serde(flatten)]
+    pub reading: Reading,
+    /// Why.
+    pub reason: String,
+    /// Who withdrew it.
+    pub withdrawn_by: String,
+    /// When, ms since 1970.
+    pub withdrawn_ms: i64,
+}
+
+/// A step that was skipped.
+#[derive(Debug, Clone, Serialize)]
+pub struct Skip {
+    /// Key of the side.
+    pub side: String,
+    /// Key of the dimension.
+    pub dimension: String,
+    /// Why.
+    pub reason: String,
+    /// Who skipped it.
+    pub measurer: String,
+    /// When, ms since 1970.
+    pub at_ms: i64,
+}
+
+/// Everything about one performer.
+///
+/// # Errors
+/// [`super::StoreError::NotFound`].
+pub fn everything(c: &Connection, performer: Uuid) -> StoreResult<Subject> {
+    Ok(Subject {
+        performer: performer::get(c, performer)?,
+        readings: reading::of_performer(c, performer)?,
+        withdrawn: withdrawn(c, performer)?,
+        acceptances: fact::acceptances(c, performer)?,
+        skips: skips(c, performer)?,
+    })
+}
+
+fn withdrawn(c: &Connection, performer: Uuid) -> StoreResult<Vec<Withdrawn>> {
+    let mut statement = c.prepare(
+        "SELECT withdrawal.reading, withdrawal.reason, withdrawal.measurer, withdrawal.at_ms
+         FROM withdrawal JOIN reading ON reading.id = withdrawal.reading
+         WHERE reading.performer = ?1 ORDER BY withdrawal.at_ms, withdrawal.reading",
+    )?;
+    let rows = statement.query_map([performer], |row| {
+        Ok((row.get::<_, Uuid>(0)?, row.get(1)?, row.get(2)?, row.get(3)?))
+    })?;
+    let mut all = Vec::new();
+    for row in rows {
+        let (id, reason, withdrawn_by, withdrawn_ms) = row?;
+        let reading = reading::get(c, id)?;
+        all.push(Withdrawn { reading, reason, withdrawn_by, withdrawn_ms });
+    }
+    Ok(all)
+}
+
+fn skips(c: &Connection, performer: Uuid) -> StoreResult<Vec<Skip>> {
+    let mut statement = c.prepare(
+        "SELECT side, dimension, reason, measurer, at_ms FROM skip
+         WHERE performer = ?1 ORDER BY at_ms, id",
+    )?;
+    let rows = statement.query_map([performer], |row| {
+        Ok(Skip {
+            side: row.get(0)?,
+            dimension: row.get(1)?,
+            reason: row.get(2)?,
+            measurer: row.get(3)?,
+            at_ms: row.get(4)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Erases one performer: every row about them. Gives the batches of their production, whose files
+/// hold their drafts and must be removed by the caller.
+///
+/// The rows are overwritten in the file (`secure_delete`), but older pages stay in the write-ahead
+/// log until [`Store::forget`] has run.
+///
+/// # Errors
+/// [`super::StoreError::NotFound`].
+pub fn erase(c: &Connection, performer: Uuid) -> StoreResult<Vec<Uuid>> {
+    let production = performer::get(c, performer)?.production;
+    let batches = c
+        .prepare("SELECT id FROM batch WHERE production = ?1")?
+        .query_map([production], |row| row.get(0))?
+        .collect::<Result<Vec<Uuid>, _>>()?;
+    c.execute("DELETE FROM batch WHERE production = ?1", [production])?;
+    c.execute("DELETE FROM performer WHERE id = ?1", params![performer])?;
+    Ok(batches)
+}
+
+impl Store {
+    /// Rewrites the file without what was deleted, empties the write-ahead log, and removes the
+    /// copies that were kept before migrations. Nothing erased can be found in the data folder
+    /// afterwards; backups elsewhere keep it until they are deleted.
+    ///
+    /// # Errors
+    /// Database errors, for instance when somebody reads for longer than the time-out.
+    pub fn forget(&self) -> StoreResult<()> {
+        let connection = Connection::open(self.path())?;
+        super::prepare(&connection)?;
+        connection.execute_batch("VACUUM")?;
+        connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        for copy in super::migrations::copies(self.path())? {
+            std::fs::remove_file(copy)?;
+        }
+        Ok(())
+    }
+}
