@@ -173,7 +173,7 @@ fn a_file_of_the_first_version_is_brought_forward_with_a_copy_kept() {
 #[test]
 fn after_erasure_nothing_of_the_performer_is_found_in_the_data_folder() {
     let folder = Folder::new();
-    let marker = 1234.567_891;
+    let marker = 1_234.567_891;
     let (store, performer) = with_reading(&folder, marker);
     // Also a performer whose rows must stay, and a copy such as a migration keeps.
     std::fs::copy(store.path(), store.path().with_extension("before-2.sqlite")).expect("copied");
