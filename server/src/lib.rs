@@ -1,3 +1,4 @@
 //! The Handcall server: store, pages, exports and batches around the pure `analysis` library.
 
+pub mod keep;
 pub mod store;
