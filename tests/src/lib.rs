@@ -1,6 +1,8 @@
-//! Helpers shared by the tests of the whole product: where things are, the invented company, the
-//! command as a process.
+//! Helpers shared by the tests of the whole product: where things are, the invented company, pages
+//! as pixels, the command as a process and a client for it.
 
+pub mod client;
 pub mod company;
 pub mod place;
 pub mod print;
+pub mod running;
