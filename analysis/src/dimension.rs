@@ -77,11 +77,11 @@ macro_rules! dimensions {
 }
 
 dimensions! {
-    HandLength, "hand_length", "Hand length", WholeHand, Ruler, 1.0,
+    HandLength, "hand_length", "Hand length", WholeHand, Ruler, 0.8,
         "Palm up and flat: from the wrist crease straight to the tip of the middle finger.";
     PalmLength, "palm_length", "Palm length", WholeHand, Ruler, 1.0,
         "Palm up and flat: from the wrist crease to the crease at the root of the middle finger.";
-    HandBreadth, "hand_breadth", "Hand breadth", WholeHand, Calliper, 1.0,
+    HandBreadth, "hand_breadth", "Hand breadth", WholeHand, Calliper, 0.8,
         "Fingers together: straight across the knuckles, from index side to little-finger side, thumb out of the way.";
     HandGirth, "hand_girth", "Hand girth", WholeHand, Tape, 2.0,
         "Tape round the hand over the knuckles, thumb left out, hand flat.";

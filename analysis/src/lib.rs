@@ -12,5 +12,6 @@ pub mod dimension;
 pub mod draft;
 pub mod hand;
 pub mod model;
+pub mod reference;
 pub mod tolerance;
 pub mod units;

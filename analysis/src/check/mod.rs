@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::dimension::Dimension;
-use crate::hand::{Hands, Side};
-use crate::model::{HandModel, Population};
+use crate::hand::{Hands, Side, Summary};
+use crate::model::{Estimate, HandModel, Population};
 
 /// Kinds of flag. Each lives in its own file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -24,6 +24,53 @@ pub enum FlagKind {
     IdentityBroken,
     /// A whole hand looks as if it was typed in another unit.
     WholeHandUnit,
+}
+
+impl FlagKind {
+    /// Every kind.
+    pub const ALL: [FlagKind; 7] = [
+        FlagKind::OutOfRange,
+        FlagKind::LikelySlip,
+        FlagKind::RestOfHand,
+        FlagKind::SidesDiffer,
+        FlagKind::RepeatsDisagree,
+        FlagKind::IdentityBroken,
+        FlagKind::WholeHandUnit,
+    ];
+
+    /// Stable key, as stored and exchanged.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            FlagKind::OutOfRange => "out_of_range",
+            FlagKind::LikelySlip => "likely_slip",
+            FlagKind::RestOfHand => "rest_of_hand",
+            FlagKind::SidesDiffer => "sides_differ",
+            FlagKind::RepeatsDisagree => "repeats_disagree",
+            FlagKind::IdentityBroken => "identity_broken",
+            FlagKind::WholeHandUnit => "whole_hand_unit",
+        }
+    }
+
+    /// The kind with this key.
+    #[must_use]
+    pub fn from_key(key: &str) -> Option<FlagKind> {
+        FlagKind::ALL.into_iter().find(|kind| kind.key() == key)
+    }
+
+    /// Name for people.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            FlagKind::OutOfRange => "Outside the published range",
+            FlagKind::LikelySlip => "Likely slip",
+            FlagKind::RestOfHand => "Does not fit the rest of the hand",
+            FlagKind::SidesDiffer => "The two sides differ",
+            FlagKind::RepeatsDisagree => "Repeats disagree",
+            FlagKind::IdentityBroken => "Lengths do not add up",
+            FlagKind::WholeHandUnit => "Whole hand in another unit",
+        }
+    }
 }
 
 /// What a flag suggests instead: each listed reading replaced by another value.
@@ -50,9 +97,75 @@ pub struct Flag {
     pub repairs: Vec<Repair>,
 }
 
+/// A reading further out than this, within its population, is flagged: two in ten thousand clean
+/// readings (assumed, so that a hand of 25 correlated readings stays well under one in fifty).
+const RANGE_TAIL: f64 = 2e-4;
+
 /// Checks both hands of one person.
 #[must_use]
 pub fn check_hands(model: &HandModel, population: Population, hands: &Hands) -> Vec<Flag> {
-    let _ = (model, population, hands);
-    Vec::new()
+    let mut flags = Vec::new();
+    for side in Side::BOTH {
+        for (dimension, summary) in hands.side(side).iter() {
+            let Some(summary) = summary else { continue };
+            let nobody = Hands::default();
+            let published = model.predict(population, &nobody, side, dimension);
+            let expected = model.predict(population, hands, side, dimension);
+            let x = summary.median_mm.ln();
+            let (kind, against, why) = if published.tail(x) < RANGE_TAIL {
+                (FlagKind::OutOfRange, published, "Among published people")
+            } else if expected.tail(x) < RANGE_TAIL {
+                (FlagKind::RestOfHand, expected, "From the other readings")
+            } else {
+                continue;
+            };
+            let range = against.estimate(crate::model::Basis::Estimated);
+            flags.push(Flag {
+                kind,
+                side: Some(side),
+                dimension: Some(dimension),
+                sentence: format!(
+                    "{} {:.0} mm. {why} {:.0} mm is expected, {:.0} to {:.0} nine times in ten.",
+                    dimension.name(),
+                    summary.median_mm,
+                    range.mm,
+                    range.low_mm,
+                    range.high_mm
+                ),
+                repairs: Vec::new(),
+            });
+        }
+    }
+    flags
+}
+
+/// Flags about one reading as it is typed: the flags of the hands with this reading added, as far
+/// as they concern it.
+#[must_use]
+pub fn check_reading(
+    model: &HandModel,
+    population: Population,
+    hands_so_far: &Hands,
+    side: Side,
+    dimension: Dimension,
+    mm: f64,
+) -> Vec<Flag> {
+    let mut hands = hands_so_far.clone();
+    hands.side_mut(side)[dimension] = Summary::of(&[mm]);
+    check_hands(model, population, &hands)
+        .into_iter()
+        .filter(|f| f.side.is_none_or(|s| s == side) && f.dimension.is_none_or(|d| d == dimension))
+        .collect()
+}
+
+/// What a tape would read for one dimension given everything else that was read.
+#[must_use]
+pub fn expected(
+    model: &HandModel,
+    population: Population,
+    hands: &Hands,
+    side: Side,
+    dimension: Dimension,
+) -> Estimate {
+    model.expected(population, hands, side, dimension)
 }

@@ -60,37 +60,4 @@ impl HandEstimate {
     pub fn measured(&self) -> usize {
         self.0.values().filter(|estimate| estimate.basis == Basis::Measured).count()
     }
-
-    pub(crate) fn stand_in() -> HandEstimate {
-        HandEstimate(PerDimension::from_fn(|d| {
-            let mm = match d {
-                Dimension::HandLength => 181.0,
-                Dimension::PalmLength => 104.0,
-                Dimension::HandBreadth => 79.0,
-                Dimension::HandGirth => 186.6,
-                Dimension::HandGirthOverThumb => 225.0,
-                Dimension::WristGirth => 152.0,
-                Dimension::ThumbLength => 64.0,
-                Dimension::IndexLength => 70.0,
-                Dimension::MiddleLength => 77.0,
-                Dimension::RingLength => 72.0,
-                Dimension::LittleLength => 57.0,
-                Dimension::ThumbKnuckleGirth => 63.0,
-                Dimension::IndexKnuckleGirth => 61.2,
-                Dimension::MiddleKnuckleGirth => 61.3,
-                Dimension::RingKnuckleGirth => 57.4,
-                Dimension::LittleKnuckleGirth => 50.6,
-                Dimension::IndexTipGirth => 50.8,
-                Dimension::MiddleTipGirth => 50.9,
-                Dimension::RingTipGirth => 48.2,
-                Dimension::LittleTipGirth => 43.0,
-                Dimension::ThumbWebHeight => 62.8,
-                Dimension::IndexMiddleWebHeight => 100.5,
-                Dimension::MiddleRingWebHeight => 100.3,
-                Dimension::RingLittleWebHeight => 87.9,
-                Dimension::ThumbRootGirth => 82.0,
-            };
-            Estimate { mm, low_mm: mm * 0.9, high_mm: mm * 1.1, basis: Basis::Estimated }
-        }))
-    }
 }
