@@ -45,36 +45,6 @@ impl Answer {
     pub fn json(&self) -> serde_json::Value {
         serde_json::from_slice(&self.body).unwrap_or_default()
     }
-
-    /// The value of the first input named `name` in a page.
-    #[must_use]
-    pub fn input(&self, name: &str) -> Option<String> {
-        let page = self.text();
-        page.split("<input").skip(1).find_map(|tag| {
-            let tag = tag.split('>').next()?;
-            if !tag.contains(&format!("name=\"{name}\"")) {
-                return None;
-            }
-            let value = tag.split("value=\"").nth(1)?.split('"').next()?;
-            Some(value.to_owned())
-        })
-    }
-
-    /// Every address in the page that starts with `prefix`, once each.
-    #[must_use]
-    pub fn links(&self, prefix: &str) -> Vec<String> {
-        let page = self.text();
-        let mut found: Vec<String> = ["href=\"", "action=\""]
-            .iter()
-            .flat_map(|attribute| page.split(attribute).skip(1))
-            .filter_map(|rest| rest.split('"').next())
-            .filter(|link| link.starts_with(prefix))
-            .map(ToOwned::to_owned)
-            .collect();
-        found.sort();
-        found.dedup();
-        found
-    }
 }
 
 impl Client {

@@ -3,6 +3,7 @@
 
 pub mod client;
 pub mod company;
+pub mod page;
 pub mod place;
 pub mod print;
 pub mod running;
