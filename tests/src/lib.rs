@@ -7,3 +7,5 @@ pub mod page;
 pub mod place;
 pub mod print;
 pub mod running;
+pub mod seeded;
+pub mod workshop;

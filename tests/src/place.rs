@@ -10,7 +10,7 @@ pub fn repository() -> PathBuf {
     tests.parent().unwrap_or(tests).to_path_buf()
 }
 
-/// The built `handcall` command: `$HANDCALL_BIN`, or the one beside this test's own folder.
+/// The built `handcall` command: `$HANDCALL_BIN`, or the one built with this test.
 ///
 /// # Panics
 /// When it has not been built.
@@ -20,14 +20,13 @@ pub fn command() -> PathBuf {
     if let Some(path) = std::env::var_os("HANDCALL_BIN") {
         return PathBuf::from(path);
     }
-    let beside = std::env::current_exe()
-        .ok()
-        .and_then(|test| Some(test.parent()?.parent()?.join("handcall")))
-        .unwrap_or_default();
-    if !beside.exists() {
-        panic!("{} is missing: run tests/run, or cargo build first", beside.display());
+    let own = std::env::current_exe().unwrap_or_default();
+    // Tests lie one folder below the command, programs of this crate beside it.
+    let found = own.ancestors().skip(1).take(2).map(|folder| folder.join("handcall"));
+    match found.into_iter().find(|path| path.is_file()) {
+        Some(path) => path,
+        None => panic!("handcall is missing: run tests/run, or cargo build first"),
     }
-    beside
 }
 
 /// A file of survey records, or `None` after saying that the test is skipped.
