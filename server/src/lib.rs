@@ -1,5 +1,15 @@
 //! The Handcall server: store, pages, exports and batches around the pure `analysis` library.
 
+pub mod access;
+pub mod app;
+pub mod config;
+pub mod error;
 pub mod export;
+pub mod facts;
 pub mod keep;
+pub mod pages;
+pub mod person;
+pub mod routes;
+pub mod serve;
 pub mod store;
+pub mod words;

@@ -1,0 +1,107 @@
+//! Passphrases: length before composition, hashed with argon2id.
+
+use argon2::Argon2;
+use argon2::password_hash::phc::PasswordHash;
+use argon2::password_hash::{PasswordHasher, PasswordVerifier};
+
+/// Shortest passphrase taken, characters (OWASP ASVS 4.0.3, requirement 2.1.1).
+pub const SHORTEST: usize = 12;
+
+/// Longest passphrase taken, characters (OWASP ASVS 4.0.3, requirement 2.1.2).
+pub const LONGEST: usize = 128;
+
+/// Beginnings of passphrases that everybody tries first; from memory, not a published list.
+const COMMON: [&str; 14] = [
+    "password",
+    "passwort",
+    "passphrase",
+    "123456",
+    "111111",
+    "000000",
+    "qwerty",
+    "qwertz",
+    "letmein",
+    "iloveyou",
+    "admin",
+    "welcome",
+    "abcdef",
+    "handcall",
+];
+
+/// What is wrong with a new passphrase, if anything: stable code and sentence.
+#[must_use]
+pub fn refusal(passphrase: &str, account: &str) -> Option<(&'static str, String)> {
+    let length = passphrase.chars().count();
+    if length < SHORTEST {
+        return Some((
+            "passphrase_short",
+            format!("Use at least {SHORTEST} characters; a few words in a row are good."),
+        ));
+    }
+    if length > LONGEST {
+        return Some(("passphrase_long", format!("Use at most {LONGEST} characters.")));
+    }
+    let lower = passphrase.to_lowercase();
+    let mut letters: Vec<char> = lower.chars().collect();
+    letters.sort_unstable();
+    letters.dedup();
+    let is_common = COMMON.iter().any(|common| lower.starts_with(common));
+    if is_common || letters.len() < 5 || lower.contains(&account.to_lowercase()) {
+        return Some((
+            "passphrase_common",
+            "That is easily guessed. Use a few words that do not belong together.".to_owned(),
+        ));
+    }
+    None
+}
+
+/// Hashes a passphrase; slow on purpose, so never on a worker.
+///
+/// # Errors
+/// When the system gives no randomness.
+pub fn hash(passphrase: &str) -> Result<String, std::io::Error> {
+    Argon2::default()
+        .hash_password(passphrase.as_bytes())
+        .map(|hash| hash.to_string())
+        .map_err(|error| std::io::Error::other(error.to_string()))
+}
+
+/// Whether a passphrase fits a stored hash. Without one the same time is spent, so that the answer
+/// does not tell whether the account exists.
+#[must_use]
+pub fn verify(passphrase: &str, stored: Option<&str>) -> bool {
+    let parsed = stored.and_then(|stored| PasswordHash::new(stored).ok());
+    match parsed {
+        Some(hash) => Argon2::default().verify_password(passphrase.as_bytes(), &hash).is_ok(),
+        None => {
+            let _ = hash(passphrase);
+            false
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_passphrase_verifies_against_its_own_hash_only() {
+        let stored = hash("four grey mice sing").expect("hashed");
+        assert!(stored.starts_with("$argon2id$v=19$"), "{stored}");
+        assert!(verify("four grey mice sing", Some(&stored)));
+        assert!(!verify("four grey mice sang", Some(&stored)));
+        assert!(!verify("four grey mice sing", None));
+        assert!(!verify("four grey mice sing", Some("not a hash")));
+    }
+
+    #[test]
+    fn short_common_and_own_names_are_refused() {
+        let code = |text: &str| refusal(text, "marigold").map(|(code, _)| code);
+        assert_eq!(code("four mice"), Some("passphrase_short"));
+        assert_eq!(code("password12345"), Some("passphrase_common"));
+        assert_eq!(code("ababababababab"), Some("passphrase_common"));
+        assert_eq!(code("Marigold and more"), Some("passphrase_common"));
+        assert_eq!(code(&"four grey mice ".repeat(20)), Some("passphrase_long"));
+        assert_eq!(code("four grey mice sing"), None);
+    }
+}

@@ -1,0 +1,153 @@
+//! Puts the server together: one function for the program and for the tests.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use actix_web::dev::Server;
+use actix_web::http::header;
+use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
+use actix_web::{App as ActixApp, HttpServer, web};
+use analysis::model::HandModel;
+use thiserror::Error;
+
+use crate::access::throttle::Throttle;
+use crate::access::token;
+use crate::config::Config;
+use crate::error;
+use crate::pages::Pages;
+use crate::routes;
+use crate::store::account::{self, Role};
+use crate::store::{Store, StoreError, batch, now_ms};
+
+/// How long a sign-in link opens (assumed: one day).
+const LINK_LASTS_MS: i64 = 24 * 3600 * 1000;
+
+/// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
+const JSON_LIMIT: usize = 256 * 1024;
+
+/// What the pages may load: their own files and nothing else, no inline script or style.
+const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
+    img-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; \
+    form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+/// What every handler may use.
+#[derive(Debug)]
+pub struct App {
+    /// The database.
+    pub store: Store,
+    /// The templates.
+    pub pages: Pages,
+    /// The hand model.
+    pub model: Arc<HandModel>,
+    /// The settings.
+    pub config: Config,
+    /// Failed sign-ins.
+    pub throttle: Throttle,
+}
+
+/// Why the server did not start.
+#[derive(Debug, Error)]
+pub enum StartError {
+    /// The database does not open.
+    #[error("{0}")]
+    Store(#[from] StoreError),
+    /// The address is taken or not ours, or the system refuses something else.
+    #[error("{0}")]
+    Io(#[from] std::io::Error),
+    /// A template or file of words is broken.
+    #[error("pages: {0}")]
+    Pages(String),
+}
+
+/// A server that listens.
+#[expect(missing_debug_implementations, reason = "the web server's handle has none")]
+pub struct Spawned {
+    /// Where.
+    pub address: SocketAddr,
+    /// To be awaited; it runs until it is stopped.
+    pub server: Server,
+    /// The database it serves.
+    pub store: Store,
+    /// A one-time link for the first administrator.
+    pub sign_in: String,
+}
+
+/// Registers every route and limit.
+pub fn configure(service: &mut web::ServiceConfig) {
+    service
+        .app_data(web::JsonConfig::default().limit(JSON_LIMIT))
+        .app_data(web::FormConfig::default().limit(routes::import::FORM_LIMIT))
+        .configure(routes::configure);
+}
+
+/// Opens the store and starts listening.
+///
+/// # Errors
+/// [`StartError`] says what is in the way.
+pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
+    let store = Store::open(&config.database())?;
+    std::fs::create_dir_all(config.batches())?;
+    store.write(batch::end_interrupted).await?;
+    let app = web::Data::new(App {
+        store: store.clone(),
+        pages: Pages::load().map_err(StartError::Pages)?,
+        model: Arc::new(HandModel::published()),
+        throttle: Throttle::default(),
+        config: config.clone(),
+    });
+    let server = HttpServer::new(move || {
+        ActixApp::new()
+            .app_data(app.clone())
+            .wrap(from_fn(error::present))
+            .wrap(Compress::default())
+            .wrap(security_headers())
+            .configure(configure)
+            .default_service(web::to(routes::nothing_here))
+    })
+    .bind(config.listen)?;
+    let address = server.addrs().first().copied().unwrap_or(config.listen);
+    let token = first_link(&store).await?;
+    let scheme = if config.is_tls { "https" } else { "http" };
+    let sign_in = format!("{scheme}://{address}/sign-in/{token}");
+    Ok(Spawned { address, server: server.run(), store, sign_in })
+}
+
+/// Serves until interrupted; prints the address and a sign-in link first.
+///
+/// # Errors
+/// [`StartError`] says what is in the way.
+pub fn serve(config: Config) -> Result<(), StartError> {
+    actix_web::rt::System::new().block_on(async {
+        let spawned = spawn(config).await?;
+        println!("Listening on http://{}", spawned.address);
+        println!("Sign in: {}", spawned.sign_in);
+        spawned.server.await?;
+        Ok(())
+    })
+}
+
+fn security_headers() -> DefaultHeaders {
+    DefaultHeaders::new()
+        .add((header::CONTENT_SECURITY_POLICY, CONTENT_POLICY))
+        .add((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .add((header::X_FRAME_OPTIONS, "DENY"))
+        .add((header::REFERRER_POLICY, "no-referrer"))
+        .add(("cross-origin-opener-policy", "same-origin"))
+        .add(("permissions-policy", "camera=(), geolocation=(), microphone=()"))
+        .add((header::CACHE_CONTROL, "no-store"))
+}
+
+async fn first_link(store: &Store) -> Result<String, StartError> {
+    let value = token::random()?;
+    let hash = token::hash(&value);
+    store
+        .write(move |c| {
+            let account = match account::first_administrator(c)? {
+                Some(account) => account.id,
+                None => account::add(c, "administrator", Role::Administrator)?,
+            };
+            account::add_link(c, &hash, account, now_ms() + LINK_LASTS_MS)
+        })
+        .await?;
+    Ok(value)
+}

@@ -1,0 +1,305 @@
+//! Facts of measuring as they arrive from phones and forms: understood, then stored in order.
+
+use std::time::Duration;
+
+use analysis::dimension::{Dimension, Instrument};
+use analysis::hand::Side;
+use analysis::units::{self, Unit};
+use rusqlite::Connection;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::error::Problem;
+use crate::person::{Person, evidence};
+use crate::store::fact::{self, Acceptance};
+use crate::store::reading::{self, Reading};
+use crate::store::{StoreError, StoreResult, now_ms};
+
+/// Longest reason, characters.
+pub const LONGEST_REASON: usize = 300;
+
+/// How far a phone's clock may run ahead before its time is not believed (assumed).
+const CLOCK_AHEAD: Duration = Duration::from_secs(24 * 3600);
+
+/// One fact as sent. Everything is text, so that each input is refused at its place.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(tag = "fact", rename_all = "snake_case")]
+pub enum Sent {
+    /// A value was read off the tape.
+    Reading {
+        /// UUID version 7 made by the phone.
+        id: String,
+        /// The performer.
+        performer: String,
+        /// `left` or `right`.
+        side: String,
+        /// Key of the dimension.
+        dimension: String,
+        /// As typed.
+        value: String,
+        /// Key of the unit chosen: `mm`, `cm` or `in`.
+        unit: String,
+        /// Whether the value is a repair that a flag suggested.
+        #[serde(default)]
+        is_repair: bool,
+        /// When, by the phone's clock, ms since 1970.
+        #[serde(default)]
+        taken_ms: i64,
+    },
+    /// A reading is taken out of use.
+    Withdrawal {
+        /// The performer.
+        performer: String,
+        /// The reading.
+        reading: String,
+        /// Why.
+        #[serde(default)]
+        reason: String,
+    },
+    /// A flag is kept.
+    Acceptance {
+        /// The performer.
+        performer: String,
+        /// Key of the flag.
+        flag: String,
+        /// Why.
+        reason: String,
+    },
+    /// A step is left out.
+    Skip {
+        /// The performer.
+        performer: String,
+        /// `left` or `right`.
+        side: String,
+        /// Key of the dimension.
+        dimension: String,
+        /// Why.
+        #[serde(default)]
+        reason: String,
+    },
+}
+
+/// Who sends, from where.
+#[derive(Debug, Clone)]
+pub struct Sender {
+    /// Account name.
+    pub measurer: String,
+    /// Name of the phone or table.
+    pub device: String,
+}
+
+/// What became of one fact.
+#[derive(Debug, Serialize)]
+pub struct Outcome {
+    /// Id of the reading, as sent.
+    pub id: Option<String>,
+    /// `kept` or `refused`.
+    pub state: &'static str,
+    /// The performer concerned, when it is one.
+    #[serde(skip)]
+    pub performer: Option<Uuid>,
+    /// Why it was refused.
+    #[serde(skip)]
+    pub problem: Option<Problem>,
+    /// Why it was refused, in the words of the API.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub error: Option<crate::error::ProblemBody>,
+}
+
+/// A fact that was understood.
+#[derive(Debug, Clone)]
+enum Fact {
+    Reading(Reading),
+    Withdrawal { performer: Uuid, reading: Uuid, reason: String },
+    Acceptance { performer: Uuid, flag: String, reason: String },
+    Skip { performer: Uuid, step: (Side, Dimension), reason: String },
+}
+
+/// Stores facts in their order. One that is refused takes no other with it.
+///
+/// # Errors
+/// Database errors: then nothing of the whole lot is kept.
+pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<Vec<Outcome>> {
+    facts
+        .into_iter()
+        .map(|sent| {
+            let id = match &sent {
+                Sent::Reading { id, .. } => Some(id.clone()),
+                _ => None,
+            };
+            let result = understand(sent, sender);
+            let performer = result.as_ref().ok().map(performer_of);
+            match result.map(|fact| keep(c, fact, sender)) {
+                Ok(Ok(())) => {
+                    Ok(Outcome { id, state: "kept", performer, problem: None, error: None })
+                }
+                Ok(Err(StoreError::NotFound)) => Ok(refused(id, None, unknown_performer())),
+                Ok(Err(StoreError::Refused { field, code, message })) => {
+                    Ok(refused(id, performer, Problem::refused(field, code, message)))
+                }
+                Ok(Err(fault)) => Err(fault),
+                Err(problem) => Ok(refused(id, performer, problem)),
+            }
+        })
+        .collect()
+}
+
+fn refused(id: Option<String>, performer: Option<Uuid>, problem: Problem) -> Outcome {
+    let error = Some(problem.body());
+    Outcome { id, state: "refused", performer, problem: Some(problem), error }
+}
+
+/// The problem of a performer, or a reading, that does not exist.
+#[must_use]
+pub fn unknown_performer() -> Problem {
+    let kind = crate::error::Kind::NotFound;
+    Problem { kind, field: Some("performer".to_owned()) }
+}
+
+fn performer_of(fact: &Fact) -> Uuid {
+    match fact {
+        Fact::Reading(reading) => reading.performer,
+        Fact::Withdrawal { performer, .. }
+        | Fact::Acceptance { performer, .. }
+        | Fact::Skip { performer, .. } => *performer,
+    }
+}
+
+fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
+    let measurer = &sender.measurer;
+    match fact {
+        Fact::Reading(reading) => reading::add(c, &reading).map(drop),
+        Fact::Withdrawal { performer, reading, reason } => {
+            if reading::get(c, reading)?.performer != performer {
+                return Err(StoreError::NotFound);
+            }
+            reading::withdraw(c, reading, &reason, measurer)
+        }
+        Fact::Acceptance { performer, flag, reason } => {
+            let hands = Person::load(c, performer)?.hands();
+            let evidence = evidence(&flag, &hands);
+            let measurer = measurer.clone();
+            fact::accept(c, performer, &Acceptance { flag, evidence, reason, measurer })
+        }
+        Fact::Skip { performer, step, reason } => {
+            crate::store::performer::get(c, performer)?;
+            fact::skip(c, performer, step, &reason, measurer)
+        }
+    }
+}
+
+fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
+    match sent {
+        Sent::Reading { id, performer, side, dimension, value, unit, is_repair, taken_ms } => {
+            let performer = performer_id(&performer)?;
+            let (side, dimension) = step(&side, &dimension)?;
+            let (mm, unit) = length(&value, &unit)?;
+            let id = Uuid::try_parse(&id).ok().filter(|id| id.get_version_num() == 7).ok_or_else(
+                || Problem::refused("id", "id_unreadable", "The id is not a UUID of version 7."),
+            )?;
+            Ok(Fact::Reading(Reading {
+                id,
+                performer,
+                side,
+                dimension,
+                typed: value.trim().to_owned(),
+                unit: unit.key().to_owned(),
+                mm,
+                instrument: instrument_key(dimension.instrument()).to_owned(),
+                origin: if is_repair { "repair" } else { "form" }.to_owned(),
+                measurer: sender.measurer.clone(),
+                device: sender.device.chars().take(60).collect(),
+                taken_ms: believable(taken_ms),
+            }))
+        }
+        Sent::Withdrawal { performer, reading, reason } => Ok(Fact::Withdrawal {
+            performer: performer_id(&performer)?,
+            reading: Uuid::try_parse(&reading).map_err(|_| unknown_performer())?,
+            reason: text(&reason)?,
+        }),
+        Sent::Acceptance { performer, flag, reason } => {
+            let performer = performer_id(&performer)?;
+            let reason = text(&reason)?;
+            if reason.is_empty() {
+                return Err(Problem::refused(
+                    "reason",
+                    "reason_empty",
+                    "Say in a few words why the value is right.",
+                ));
+            }
+            if flag.len() > 100 {
+                return Err(Problem::refused("flag", "flag_unknown", "There is no such flag."));
+            }
+            Ok(Fact::Acceptance { performer, flag, reason })
+        }
+        Sent::Skip { performer, side, dimension, reason } => Ok(Fact::Skip {
+            performer: performer_id(&performer)?,
+            step: step(&side, &dimension)?,
+            reason: text(&reason)?,
+        }),
+    }
+}
+
+fn performer_id(text: &str) -> Result<Uuid, Problem> {
+    Uuid::try_parse(text).map_err(|_| unknown_performer())
+}
+
+/// Side and dimension from their keys.
+///
+/// # Errors
+/// A refusal at the input concerned.
+pub fn step(side: &str, dimension: &str) -> Result<(Side, Dimension), Problem> {
+    let side = Side::from_key(side).ok_or_else(|| {
+        Problem::refused(
+            "side",
+            "side_unknown",
+            "The side is \u{201c}left\u{201d} or \u{201c}right\u{201d}.",
+        )
+    })?;
+    let dimension = Dimension::from_key(dimension).ok_or_else(|| {
+        Problem::refused("dimension", "dimension_unknown", "There is no such dimension.")
+    })?;
+    Ok((side, dimension))
+}
+
+/// A typed length in mm, with the unit it was understood in.
+///
+/// # Errors
+/// A refusal at the value or the unit.
+pub fn length(value: &str, unit: &str) -> Result<(f64, Unit), Problem> {
+    let unit = Unit::ALL
+        .into_iter()
+        .find(|known| known.key() == unit)
+        .ok_or_else(|| Problem::refused("unit", "unit_unknown", "The unit is mm, cm or in."))?;
+    let typed = units::parse(value, unit)
+        .map_err(|error| Problem::refused("value", error.code(), error.to_string()))?;
+    Ok((typed.mm, typed.unit))
+}
+
+fn text(reason: &str) -> Result<String, Problem> {
+    let reason = reason.trim();
+    if reason.chars().count() > LONGEST_REASON {
+        return Err(Problem::refused(
+            "reason",
+            "reason_long",
+            format!("Use at most {LONGEST_REASON} characters."),
+        ));
+    }
+    Ok(reason.to_owned())
+}
+
+fn believable(taken_ms: i64) -> i64 {
+    let now = now_ms();
+    let ahead = i64::try_from(CLOCK_AHEAD.as_millis()).unwrap_or(0);
+    if taken_ms <= 0 || taken_ms > now + ahead { now } else { taken_ms }
+}
+
+/// Stable key of an instrument.
+#[must_use]
+pub fn instrument_key(instrument: Instrument) -> &'static str {
+    match instrument {
+        Instrument::Tape => "tape",
+        Instrument::Ruler => "ruler",
+        Instrument::Calliper => "calliper",
+    }
+}

@@ -1,0 +1,254 @@
+//! One performer's hands as the pages and the API show them: readings in use, the filled hands,
+//! and the flags with what was decided about them.
+
+use analysis::check::{Flag, FlagKind, Repair, check_hands};
+use analysis::dimension::Dimension;
+use analysis::hand::{Hands, Side};
+use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
+use rusqlite::Connection;
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::store::fact::{self, Acceptance};
+use crate::store::performer::{self, Performer};
+use crate::store::reading::{self, Reading};
+use crate::store::{Conn, StoreResult};
+
+/// What is stored about one performer.
+#[derive(Debug, Clone)]
+pub struct Person {
+    /// Who.
+    pub performer: Performer,
+    /// Readings in use.
+    pub readings: Vec<Reading>,
+    /// Flags kept with a reason.
+    pub acceptances: Vec<Acceptance>,
+    /// Steps skipped.
+    pub skipped: Vec<(Side, Dimension)>,
+}
+
+/// A flag with its key and whether it was kept.
+#[derive(Debug, Clone, Serialize)]
+pub struct SeenFlag {
+    /// Kind, side and dimension: names the flag in forms and facts.
+    pub key: String,
+    /// What kind.
+    pub kind: FlagKind,
+    /// The hand concerned; `None` when both are.
+    pub side: Option<Side>,
+    /// The dimension concerned; `None` when the whole hand is.
+    pub dimension: Option<Dimension>,
+    /// What, why and the figures.
+    pub sentence: String,
+    /// What it suggests instead.
+    pub repairs: Vec<Repair>,
+    /// Why it was kept, if it was.
+    pub kept: Option<String>,
+}
+
+/// Both hands, checked and filled.
+#[derive(Debug, Clone)]
+pub struct Assessed {
+    /// What was measured.
+    pub hands: Hands,
+    /// What is measured or estimated of every dimension.
+    pub filled: FilledHands,
+    /// Every flag, kept ones included.
+    pub flags: Vec<SeenFlag>,
+}
+
+impl Assessed {
+    /// Flags nobody has decided about yet.
+    pub fn open_flags(&self) -> impl Iterator<Item = &SeenFlag> {
+        self.flags.iter().filter(|flag| flag.kept.is_none())
+    }
+
+    /// One hand, complete.
+    #[must_use]
+    pub fn hand(&self, side: Side) -> &HandEstimate {
+        match side {
+            Side::Left => &self.filled.left,
+            Side::Right => &self.filled.right,
+        }
+    }
+}
+
+impl Person {
+    /// Reads one performer.
+    ///
+    /// # Errors
+    /// [`crate::store::StoreError::NotFound`].
+    pub fn load(c: &Connection, id: Uuid) -> StoreResult<Person> {
+        let performer = performer::get(c, id)?;
+        Ok(Person {
+            readings: reading::of_performer(c, id)?,
+            acceptances: fact::acceptances(c, id)?,
+            skipped: fact::skipped(c, id)?,
+            performer,
+        })
+    }
+
+    /// Reads a whole production, in the order of its roster.
+    ///
+    /// # Errors
+    /// Database errors only.
+    pub fn load_all(c: &Conn, production: Uuid) -> StoreResult<Vec<Person>> {
+        let mut readings = reading::of_production(c, production)?;
+        let performers = performer::list(c, production)?;
+        let mut people = Vec::with_capacity(performers.len());
+        for performer in performers {
+            people.push(Person {
+                readings: readings.remove(&performer.id).unwrap_or_default(),
+                acceptances: fact::acceptances(c, performer.id)?,
+                skipped: fact::skipped(c, performer.id)?,
+                performer,
+            });
+        }
+        Ok(people)
+    }
+
+    /// The readings in use, summarised.
+    #[must_use]
+    pub fn hands(&self) -> Hands {
+        let readings: Vec<_> = self.readings.iter().map(|r| (r.side, r.dimension, r.mm)).collect();
+        Hands::from_readings(&readings)
+    }
+
+    /// Checks and fills both hands.
+    #[must_use]
+    pub fn assess(&self, model: &HandModel) -> Assessed {
+        let hands = self.hands();
+        let population = self.performer.population;
+        let flags = check_hands(model, population, &hands)
+            .into_iter()
+            .map(|flag| self.seen(flag, &hands))
+            .collect();
+        Assessed { filled: model.fill(population, &hands), hands, flags }
+    }
+
+    fn seen(&self, flag: Flag, hands: &Hands) -> SeenFlag {
+        let key = key(flag.kind, flag.side, flag.dimension);
+        let evidence = evidence(&key, hands);
+        let kept = self
+            .acceptances
+            .iter()
+            .rev()
+            .find(|acceptance| acceptance.flag == key && acceptance.evidence == evidence)
+            .map(|acceptance| acceptance.reason.clone());
+        SeenFlag {
+            key,
+            kind: flag.kind,
+            side: flag.side,
+            dimension: flag.dimension,
+            sentence: flag.sentence,
+            repairs: flag.repairs,
+            kept,
+        }
+    }
+}
+
+/// Stable key of a kind of flag.
+#[must_use]
+pub fn kind_key(kind: FlagKind) -> String {
+    match serde_json::to_value(kind) {
+        Ok(serde_json::Value::String(key)) => key,
+        _ => String::new(),
+    }
+}
+
+fn key(kind: FlagKind, side: Option<Side>, dimension: Option<Dimension>) -> String {
+    format!(
+        "{}.{}.{}",
+        kind_key(kind),
+        side.map_or("both", Side::key),
+        dimension.map_or("hand", Dimension::key)
+    )
+}
+
+/// The medians a flag speaks of, as text: a flag that was kept comes back when they change.
+#[must_use]
+pub fn evidence(flag_key: &str, hands: &Hands) -> String {
+    let mut parts = flag_key.split('.').skip(1);
+    let side = parts.next().and_then(Side::from_key);
+    let dimension = parts.next().and_then(Dimension::from_key);
+    let mut text = String::new();
+    for candidate in Side::BOTH.into_iter().filter(|s| side.is_none_or(|side| side == *s)) {
+        for (about, summary) in hands.side(candidate).iter() {
+            let concerns = dimension.is_none_or(|dimension| dimension == about);
+            if let Some(summary) = summary.filter(|_| concerns) {
+                text += &format!("{} {} {:.2};", candidate.key(), about.key(), summary.median_mm);
+            }
+        }
+    }
+    text
+}
+
+/// What the API says of one performer.
+#[derive(Debug, Serialize)]
+pub struct State {
+    /// The performer's id.
+    pub performer: Uuid,
+    /// Their code.
+    pub code: String,
+    /// Readings in use.
+    pub readings: Vec<Reading>,
+    /// Steps skipped.
+    pub skipped: Vec<(Side, Dimension)>,
+    /// Flags, kept ones included.
+    pub flags: Vec<SeenFlag>,
+    /// Value and 90 % interval of every dimension.
+    pub hands: Vec<HandState>,
+}
+
+/// One dimension of one hand.
+#[derive(Debug, Serialize)]
+pub struct HandState {
+    /// Which hand.
+    pub side: Side,
+    /// Which dimension.
+    pub dimension: Dimension,
+    /// Measured or estimated.
+    pub basis: Basis,
+    /// Central value, mm.
+    pub mm: f64,
+    /// Lower end of the 90 % interval, mm.
+    pub low_mm: f64,
+    /// Upper end of the 90 % interval, mm.
+    pub high_mm: f64,
+}
+
+impl State {
+    /// What is known of a person, from what is stored.
+    #[must_use]
+    pub fn of(person: Person, model: &HandModel) -> State {
+        let assessed = person.assess(model);
+        let hands = Side::BOTH
+            .into_iter()
+            .flat_map(|side| {
+                assessed.hand(side).iter().map(move |(dimension, e)| (side, dimension, e))
+            })
+            .map(|(side, dimension, estimate)| HandState {
+                side,
+                dimension,
+                basis: estimate.basis,
+                mm: tenth(estimate.mm),
+                low_mm: tenth(estimate.low_mm),
+                high_mm: tenth(estimate.high_mm),
+            })
+            .collect();
+        State {
+            performer: person.performer.id,
+            code: person.performer.code,
+            readings: person.readings,
+            skipped: person.skipped,
+            flags: assessed.flags,
+            hands,
+        }
+    }
+}
+
+/// Rounded to a tenth of a millimetre: no tape reads finer.
+#[must_use]
+pub fn tenth(mm: f64) -> f64 {
+    (mm * 10.0).round() / 10.0
+}

@@ -1,0 +1,79 @@
+//! Every address of the server, one file a resource. Handlers are thin: they read what was sent,
+//! call the store or `analysis`, and render.
+
+mod assets;
+pub mod import;
+mod measure;
+mod performers;
+mod productions;
+mod sign_in;
+mod state;
+
+use actix_web::http::StatusCode;
+use actix_web::web::ServiceConfig;
+use serde::Serialize;
+
+use crate::error::{Kind, Problem};
+
+/// The route table.
+pub fn configure(service: &mut ServiceConfig) {
+    assets::configure(service);
+    sign_in::configure(service);
+    productions::configure(service);
+    import::configure(service);
+    performers::configure(service);
+    measure::configure(service);
+    state::configure(service);
+}
+
+/// Answers every other address.
+///
+/// # Errors
+/// Always [`Kind::NotFound`].
+pub async fn nothing_here() -> Result<&'static str, Problem> {
+    Err(Kind::NotFound.into())
+}
+
+/// What is wrong with one input of a form, for the page that shows it again.
+#[derive(Debug, Clone, Serialize)]
+pub struct FieldError {
+    /// The input.
+    pub field: String,
+    /// Stable code.
+    pub code: &'static str,
+    /// What is wrong.
+    pub message: String,
+}
+
+/// Splits a problem into one to show in the form and one to answer with.
+fn in_form(problem: Problem) -> Result<FieldError, Problem> {
+    let body = problem.body();
+    match (&problem.kind, body.field) {
+        (Kind::Refused(..), Some(field)) => {
+            Ok(FieldError { field, code: body.code, message: body.message })
+        }
+        _ => Err(problem),
+    }
+}
+
+/// Status of a form shown again because of an input.
+fn form_status(error: Option<&FieldError>) -> StatusCode {
+    if error.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }
+}
+
+/// Text of one line as entered: trimmed, within its length, or a refusal at the field.
+fn line(field: &str, text: &str, longest: usize, is_needed: bool) -> Result<String, Problem> {
+    let text = text.trim();
+    if is_needed && text.is_empty() {
+        return Err(Problem::refused(field, "text_empty", "Enter something here."));
+    }
+    if text.chars().count() > longest {
+        let message = format!("Use at most {longest} characters.");
+        return Err(Problem::refused(field, "text_long", message));
+    }
+    if text.chars().any(char::is_control) {
+        let message = "Use one line of plain text here.";
+        return Err(Problem::refused(field, "text_control", message));
+    }
+    Ok(text.to_owned())
+}

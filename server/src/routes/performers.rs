@@ -1,0 +1,359 @@
+//! One performer: both hands, what was measured and estimated, and what to do about the flags.
+
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use analysis::dimension::Dimension;
+use analysis::hand::Side;
+use analysis::model::Basis;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::productions::see_other;
+use super::{FieldError, form_status, in_form};
+use crate::access::guard::{Posted, Signed};
+use crate::access::rights;
+use crate::app::App;
+use crate::error::{Kind, Problem};
+use crate::facts::{self, Sender, Sent};
+use crate::person::{Person, SeenFlag, tenth};
+use crate::store::audit::{self, Action};
+use crate::store::fabric;
+use crate::store::performer::Performer;
+use crate::store::production::{self, Production};
+use crate::store::reading::Reading;
+use crate::store::session::Session;
+use crate::store::subject;
+
+/// Name of the device in readings entered at a desk.
+pub(super) const DESK: &str = "page";
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .route("/performers/{id}", web::get().to(page))
+        .route("/performers/{id}/accept", web::post().to(accept))
+        .route("/performers/{id}/repair", web::post().to(repair))
+        .route("/performers/{id}/withdraw", web::post().to(withdraw))
+        .route("/performers/{id}/export.json", web::get().to(export))
+        .route("/performers/{id}/erase", web::post().to(erase));
+}
+
+#[derive(Serialize)]
+struct Cell {
+    side: Side,
+    basis: Basis,
+    mm: f64,
+    low_mm: f64,
+    high_mm: f64,
+    readings: Vec<Reading>,
+    is_flagged: bool,
+}
+
+#[derive(Serialize)]
+struct Row {
+    dimension: Dimension,
+    name: &'static str,
+    cells: Vec<Cell>,
+}
+
+#[derive(Serialize)]
+struct PerformerView {
+    production: Production,
+    performer: Performer,
+    fabric: Option<String>,
+    rows: Vec<Row>,
+    flags: Vec<SeenFlag>,
+    kept: Vec<SeenFlag>,
+    measured: usize,
+    estimated: usize,
+    reason: String,
+    reason_for: String,
+    error: Option<FieldError>,
+}
+
+async fn page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::See>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    show(&request, &app, &signed.session, *id, None, None).await
+}
+
+async fn show(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    form: Option<AcceptForm>,
+    error: Option<FieldError>,
+) -> Result<HttpResponse, Problem> {
+    let model = app.model.clone();
+    let sees_names = rights::sees_names(session.role);
+    let (reason_for, reason) = form.map_or_else(Default::default, |f| (f.flag, f.reason));
+    let status = form_status(error.as_ref());
+    let view = app
+        .store
+        .read(move |c| {
+            let person = Person::load(c, id)?;
+            let production = production::get(c, person.performer.production)?;
+            let fabric = match person.performer.fabric {
+                Some(fabric) => Some(fabric::get(c, fabric)?.name),
+                None => None,
+            };
+            let assessed = person.assess(&model);
+            let rows = Dimension::ALL.map(|dimension| Row {
+                dimension,
+                name: dimension.name(),
+                cells: Side::BOTH.map(|side| cell(&person, &assessed, side, dimension)).into(),
+            });
+            let measured = assessed.hands.measured();
+            let (kept, flags) = assessed.flags.into_iter().partition(|flag| flag.kept.is_some());
+            let mut performer = person.performer;
+            if !sees_names {
+                performer.name.clear();
+            }
+            Ok(PerformerView {
+                production,
+                performer,
+                fabric,
+                rows: rows.into(),
+                flags,
+                kept,
+                measured,
+                estimated: 2 * Dimension::COUNT - measured,
+                reason,
+                reason_for,
+                error,
+            })
+        })
+        .await?;
+    app.pages.page(request, session, status, "performer.html", &view)
+}
+
+fn cell(
+    person: &Person,
+    assessed: &crate::person::Assessed,
+    side: Side,
+    dimension: Dimension,
+) -> Cell {
+    let estimate = assessed.hand(side).get(dimension);
+    let concerns = |flag: &SeenFlag| {
+        flag.dimension == Some(dimension) && flag.side.is_none_or(|flagged| flagged == side)
+    };
+    Cell {
+        side,
+        basis: estimate.basis,
+        mm: tenth(estimate.mm),
+        low_mm: tenth(estimate.low_mm),
+        high_mm: tenth(estimate.high_mm),
+        readings: person
+            .readings
+            .iter()
+            .filter(|reading| reading.side == side && reading.dimension == dimension)
+            .cloned()
+            .collect(),
+        is_flagged: assessed.open_flags().any(concerns),
+    }
+}
+
+/// Stores facts for a form: the first refusal is the form's problem.
+pub(super) async fn store_facts(
+    app: &Data<App>,
+    session: &Session,
+    facts: Vec<Sent>,
+    note: Option<(Action, Uuid)>,
+) -> Result<(), Problem> {
+    let sender = Sender { measurer: session.name.clone(), device: DESK.to_owned() };
+    let who = session.name.clone();
+    let outcomes = app
+        .store
+        .write(move |c| {
+            let outcomes = facts::store(c, facts, &sender)?;
+            if let Some((action, object)) =
+                note.filter(|_| outcomes.iter().all(|o| o.problem.is_none()))
+            {
+                audit::add(c, &who, action, Some(object))?;
+            }
+            Ok(outcomes)
+        })
+        .await?;
+    match outcomes.into_iter().find_map(|outcome| outcome.problem) {
+        Some(problem) => Err(problem),
+        None => Ok(()),
+    }
+}
+
+#[derive(Debug, Deserialize)]
+struct AcceptForm {
+    #[serde(default)]
+    flag: String,
+    #[serde(default)]
+    reason: String,
+    #[serde(default)]
+    back: String,
+}
+
+async fn accept(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Measure, AcceptForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let fact = Sent::Acceptance {
+        performer: id.to_string(),
+        flag: form.flag.clone(),
+        reason: form.reason.clone(),
+    };
+    match store_facts(&app, &session, vec![fact], Some((Action::FlagAccepted, *id))).await {
+        Ok(()) => Ok(see_other(&back(*id, &form.back))),
+        Err(problem) => {
+            let error = in_form(problem)?;
+            show(&request, &app, &session, *id, Some(form), Some(error)).await
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct RepairForm {
+    #[serde(default)]
+    flag: String,
+    #[serde(default)]
+    repair: usize,
+    #[serde(default)]
+    back: String,
+}
+
+async fn repair(
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Measure, RepairForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let model = app.model.clone();
+    let person = app.store.read(move |c| Person::load(c, id)).await?;
+    let assessed = person.assess(&model);
+    let chosen = assessed
+        .flags
+        .into_iter()
+        .find(|flag| flag.key == form.flag)
+        .and_then(|flag| flag.repairs.into_iter().nth(form.repair));
+    let Some(repair) = chosen else {
+        let message = "The readings have changed since, and that repair is no longer offered.";
+        return Err(Kind::Conflict("repair_outdated", message.to_owned()).into());
+    };
+    let mut facts = Vec::new();
+    for (side, dimension, mm) in repair.values {
+        let outdated =
+            person.readings.iter().filter(|r| r.side == side && r.dimension == dimension);
+        facts.extend(outdated.map(|reading| Sent::Withdrawal {
+            performer: id.to_string(),
+            reading: reading.id.to_string(),
+            reason: repair.label.clone(),
+        }));
+        facts.push(Sent::Reading {
+            id: Uuid::now_v7().to_string(),
+            performer: id.to_string(),
+            side: side.key().to_owned(),
+            dimension: dimension.key().to_owned(),
+            value: tenth(mm).to_string(),
+            unit: "mm".to_owned(),
+            is_repair: true,
+            taken_ms: 0,
+        });
+    }
+    store_facts(&app, &session, facts, Some((Action::ReadingWithdrawn, id))).await?;
+    Ok(see_other(&back(id, &form.back)))
+}
+
+#[derive(Deserialize)]
+struct WithdrawForm {
+    #[serde(default)]
+    reading: String,
+    #[serde(default)]
+    reason: String,
+    #[serde(default)]
+    back: String,
+}
+
+async fn withdraw(
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Measure, WithdrawForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let fact =
+        Sent::Withdrawal { performer: id.to_string(), reading: form.reading, reason: form.reason };
+    store_facts(&app, &session, vec![fact], Some((Action::ReadingWithdrawn, *id))).await?;
+    Ok(see_other(&back(*id, &form.back)))
+}
+
+/// Where a form of a performer leads back to: the step it stood in, or the performer's page.
+fn back(id: Uuid, step: &str) -> String {
+    match step.split_once('.').map(|(side, dimension)| facts::step(side, dimension)) {
+        Some(Ok((side, dimension))) => {
+            format!("/performers/{id}/measure?side={}&step={}", side.key(), dimension.key())
+        }
+        _ => format!("/performers/{id}"),
+    }
+}
+
+async fn export(
+    app: Data<App>,
+    id: Path<Uuid>,
+    signed: Signed<rights::Administer>,
+) -> Result<HttpResponse, Problem> {
+    let (id, who) = (*id, signed.session.name);
+    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
+    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
+    Ok(HttpResponse::Ok()
+        .insert_header((
+            "content-disposition",
+            format!("attachment; filename=\"performer-{id}.json\""),
+        ))
+        .json(subject))
+}
+
+#[derive(Deserialize)]
+struct EraseForm {
+    #[serde(default)]
+    code: String,
+}
+
+async fn erase(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Administer, EraseForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let performer = app.store.read(move |c| crate::store::performer::get(c, id)).await?;
+    if form.code.trim() != performer.code {
+        let message = "Type the performer's code exactly, so that nobody is erased by a slip.";
+        let error = in_form(Problem::refused("erase_code", "code_differs", message))?;
+        return show(&request, &app, &session, id, None, Some(error)).await;
+    }
+    let who = session.name.clone();
+    let batches = app
+        .store
+        .write(move |c| {
+            let batches = subject::erase(c, id)?;
+            audit::add(c, &who, Action::PerformerErased, Some(id))?;
+            Ok(batches)
+        })
+        .await?;
+    for batch in batches {
+        match std::fs::remove_file(app.config.batches().join(format!("{batch}.zip"))) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+                tracing::error!(%error, %batch, "batch file not removed");
+                return Err(Kind::Fault.into());
+            }
+            _ => {}
+        }
+    }
+    let store = app.store.clone();
+    web::block(move || store.forget()).await.map_err(|_| Kind::Fault)??;
+    Ok(see_other(&format!("/productions/{}", performer.production)))
+}

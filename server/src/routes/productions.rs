@@ -1,0 +1,295 @@
+//! Productions, and the roster board of one.
+
+use actix_web::http::{StatusCode, header};
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use analysis::dimension::Dimension;
+use analysis::hand::Side;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::{FieldError, form_status, in_form, line};
+use crate::access::guard::{Posted, Signed};
+use crate::access::rights;
+use crate::app::App;
+use crate::error::Problem;
+use crate::person::Person;
+use crate::store::audit::{self, Action};
+use crate::store::fabric::{self, Fabric};
+use crate::store::performer::{self, NewPerformer, population_from_key};
+use crate::store::production::{self, Production};
+use crate::store::session::Session;
+
+/// Longest name of anything, characters.
+const LONGEST_NAME: usize = 80;
+
+/// Longest performer code, characters: it must fit on every piece.
+pub const LONGEST_CODE: usize = 20;
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .service(
+            web::resource("/")
+                .route(web::get().to(list_page))
+                .route(web::post().to(add_production)),
+        )
+        .route("/productions/{id}", web::get().to(board_page))
+        .route("/productions/{id}/performers", web::post().to(add_performer))
+        .route("/api/productions/{id}/board", web::get().to(board));
+}
+
+#[derive(Serialize)]
+struct ListView {
+    productions: Vec<Production>,
+    name: String,
+    error: Option<FieldError>,
+}
+
+async fn list_page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::See>,
+) -> Result<HttpResponse, Problem> {
+    let productions = app.store.read(production::list).await?;
+    let view = ListView { productions, name: String::new(), error: None };
+    app.pages.page(&request, &signed.session, StatusCode::OK, "productions.html", &view)
+}
+
+#[derive(Deserialize)]
+struct ProductionForm {
+    #[serde(default)]
+    name: String,
+}
+
+async fn add_production(
+    request: HttpRequest,
+    app: Data<App>,
+    posted: Posted<rights::Plan, ProductionForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let added = match line("name", &form.name, LONGEST_NAME, true) {
+        Ok(name) => {
+            let who = session.name.clone();
+            app.store
+                .write(move |c| {
+                    let id = production::add(c, &name)?;
+                    audit::add(c, &who, Action::ProductionAdded, Some(id))?;
+                    Ok(id)
+                })
+                .await
+                .map_err(Problem::from)
+        }
+        Err(problem) => Err(problem),
+    };
+    match added {
+        Ok(id) => Ok(see_other(&format!("/productions/{id}"))),
+        Err(problem) => {
+            let error = in_form(problem)?;
+            let productions = app.store.read(production::list).await?;
+            let status = form_status(Some(&error));
+            let view = ListView { productions, name: form.name, error: Some(error) };
+            app.pages.page(&request, &session, status, "productions.html", &view)
+        }
+    }
+}
+
+pub(super) fn see_other(to: &str) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, to.to_owned())).finish()
+}
+
+/// One line of the roster board.
+#[derive(Debug, Serialize)]
+struct BoardRow {
+    id: Uuid,
+    code: String,
+    name: String,
+    fabric: Option<String>,
+    left: usize,
+    right: usize,
+    estimated: usize,
+    flags: usize,
+    /// `untouched`, `begun`, `flagged` or `complete`.
+    state: &'static str,
+}
+
+#[derive(Debug, Serialize)]
+struct Board {
+    rows: Vec<BoardRow>,
+    performers: usize,
+    complete: usize,
+    flagged: usize,
+    untouched: usize,
+}
+
+async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Board, Problem> {
+    let model = app.model.clone();
+    let sees_names = rights::sees_names(session.role);
+    let rows = app
+        .store
+        .read(move |c| {
+            let fabrics = fabric::list(c, id)?;
+            let people = Person::load_all(c, id)?;
+            Ok(people
+                .into_iter()
+                .map(|person| row(person, &fabrics, &model, sees_names))
+                .collect::<Vec<_>>())
+        })
+        .await?;
+    let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
+    Ok(Board {
+        performers: rows.len(),
+        complete: count("complete"),
+        flagged: count("flagged"),
+        untouched: count("untouched"),
+        rows,
+    })
+}
+
+fn row(
+    person: Person,
+    fabrics: &[Fabric],
+    model: &analysis::model::HandModel,
+    sees_names: bool,
+) -> BoardRow {
+    let assessed = person.assess(model);
+    let measured = |side| assessed.hands.side(side).values().flatten().count();
+    let (left, right) = (measured(Side::Left), measured(Side::Right));
+    let flags = assessed.open_flags().count();
+    let performer = person.performer;
+    let is_settled = |side| {
+        Dimension::ALL.into_iter().all(|dimension| {
+            assessed.hands.side(side)[dimension].is_some()
+                || person.skipped.contains(&(side, dimension))
+        })
+    };
+    let state = if flags > 0 {
+        "flagged"
+    } else if left + right == 0 {
+        "untouched"
+    } else if Side::BOTH.into_iter().all(is_settled) {
+        "complete"
+    } else {
+        "begun"
+    };
+    BoardRow {
+        id: performer.id,
+        code: performer.code,
+        name: if sees_names { performer.name } else { String::new() },
+        fabric: fabrics.iter().find(|f| Some(f.id) == performer.fabric).map(|f| f.name.clone()),
+        left,
+        right,
+        estimated: 2 * Dimension::COUNT - left - right,
+        flags,
+        state,
+    }
+}
+
+#[derive(Debug, Default, Deserialize, Serialize)]
+struct PerformerForm {
+    #[serde(default)]
+    code: String,
+    #[serde(default)]
+    name: String,
+    #[serde(default)]
+    population: String,
+    #[serde(default)]
+    fabric: String,
+    #[serde(default)]
+    note: String,
+}
+
+#[derive(Serialize)]
+struct BoardView {
+    production: Production,
+    board: Board,
+    fabrics: Vec<Fabric>,
+    form: PerformerForm,
+    error: Option<FieldError>,
+    dimensions: usize,
+}
+
+async fn board_page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::See>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    show_board(&request, &app, &signed.session, *id, PerformerForm::default(), None).await
+}
+
+async fn show_board(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    form: PerformerForm,
+    error: Option<FieldError>,
+) -> Result<HttpResponse, Problem> {
+    let (production, fabrics) =
+        app.store.read(move |c| Ok((production::get(c, id)?, fabric::list(c, id)?))).await?;
+    let board = read_board(app, id, session).await?;
+    let status = form_status(error.as_ref());
+    let dimensions = Dimension::COUNT;
+    let view = BoardView { production, board, fabrics, form, error, dimensions };
+    app.pages.page(request, session, status, "production.html", &view)
+}
+
+async fn board(
+    app: Data<App>,
+    signed: Signed<rights::See>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let id = *id;
+    app.store.read(move |c| production::get(c, id)).await?;
+    Ok(HttpResponse::Ok().json(read_board(&app, id, &signed.session).await?))
+}
+
+async fn add_performer(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Plan, PerformerForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let added = match understand(&form) {
+        Ok(new) => {
+            let who = session.name.clone();
+            app.store
+                .write(move |c| {
+                    production::get(c, id)?;
+                    let performer = performer::add(c, id, &new)?;
+                    audit::add(c, &who, Action::PerformerAdded, Some(performer))?;
+                    Ok(())
+                })
+                .await
+                .map_err(Problem::from)
+        }
+        Err(problem) => Err(problem),
+    };
+    match added {
+        Ok(()) => Ok(see_other(&format!("/productions/{id}#roster"))),
+        Err(problem) => {
+            let error = in_form(problem)?;
+            show_board(&request, &app, &session, id, form, Some(error)).await
+        }
+    }
+}
+
+fn understand(form: &PerformerForm) -> Result<NewPerformer, Problem> {
+    let fabric = match form.fabric.as_str() {
+        "" => None,
+        id => Some(Uuid::try_parse(id).map_err(|_| {
+            Problem::refused("fabric", "fabric_unknown", "Choose a fabric of the list.")
+        })?),
+    };
+    Ok(NewPerformer {
+        code: line("code", &form.code, LONGEST_CODE, true)?,
+        name: line("name", &form.name, LONGEST_NAME, false)?,
+        population: population_from_key(&form.population).ok_or_else(|| {
+            Problem::refused("population", "population_unknown", "Choose one of the list.")
+        })?,
+        fabric,
+        note: line("note", &form.note, 300, false)?,
+    })
+}

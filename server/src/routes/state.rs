@@ -1,0 +1,125 @@
+//! The API of the measuring form: what is known of a performer, and facts to add.
+
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpResponse, ResponseError};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::access::guard::{PostedJson, Signed};
+use crate::access::rights;
+use crate::app::App;
+use crate::error::Problem;
+use crate::facts::{self, Outcome, Sender, Sent};
+use crate::person::{Person, State};
+use crate::store::audit::{self, Action};
+
+/// Facts in one request at most; a phone sends more in several.
+const FACTS_LIMIT: usize = 200;
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .route("/api/session", web::get().to(session))
+        .route("/api/performers/{id}", web::get().to(state))
+        .route("/api/facts", web::post().to(add_facts));
+}
+
+#[derive(Serialize)]
+struct SessionBody {
+    name: String,
+    role: &'static str,
+    form_token: String,
+}
+
+async fn session(signed: Signed<rights::See>) -> HttpResponse {
+    let session = signed.session;
+    HttpResponse::Ok().json(SessionBody {
+        name: session.name,
+        role: session.role.key(),
+        form_token: session.csrf,
+    })
+}
+
+async fn state(
+    app: Data<App>,
+    _signed: Signed<rights::See>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let model = app.model.clone();
+    let state = app.store.read(move |c| Ok(State::of(Person::load(c, *id)?, &model))).await?;
+    Ok(HttpResponse::Ok().json(state))
+}
+
+#[derive(Deserialize)]
+struct FactsBody {
+    #[serde(default)]
+    device: String,
+    facts: Vec<Sent>,
+}
+
+#[derive(Serialize)]
+struct Answer {
+    results: Vec<Outcome>,
+    performers: Vec<State>,
+}
+
+#[derive(Serialize)]
+struct RefusedAnswer {
+    #[serde(flatten)]
+    problem: crate::error::ProblemBody,
+    #[serde(flatten)]
+    answer: Answer,
+}
+
+async fn add_facts(
+    app: Data<App>,
+    posted: PostedJson<rights::Measure, FactsBody>,
+) -> Result<HttpResponse, Problem> {
+    let PostedJson { session, json: FactsBody { device, facts }, .. } = posted;
+    if facts.is_empty() || facts.len() > FACTS_LIMIT {
+        let message = format!("Send from 1 to {FACTS_LIMIT} facts at a time.");
+        return Err(Problem::refused("facts", "facts_count", message));
+    }
+    let sender = Sender { measurer: session.name.clone(), device };
+    let results = app
+        .store
+        .write(move |c| {
+            let kinds: Vec<_> = facts.iter().map(action).collect();
+            let outcomes = facts::store(c, facts, &sender)?;
+            for (outcome, action) in outcomes.iter().zip(kinds) {
+                if let Some(action) = action.filter(|_| outcome.problem.is_none()) {
+                    audit::add(c, &sender.measurer, action, outcome.performer)?;
+                }
+            }
+            Ok(outcomes)
+        })
+        .await?;
+    let mut touched: Vec<Uuid> = results.iter().filter_map(|result| result.performer).collect();
+    touched.sort_unstable();
+    touched.dedup();
+    let model = app.model.clone();
+    let performers = app
+        .store
+        .read(move |c| {
+            touched.into_iter().map(|id| Ok(State::of(Person::load(c, id)?, &model))).collect()
+        })
+        .await?;
+    let first = results.iter().find_map(|result| result.problem.as_ref());
+    let refused = first
+        .filter(|_| results.iter().all(|result| result.problem.is_some()))
+        .map(|problem| (problem.status_code(), problem.body()));
+    let answer = Answer { results, performers };
+    Ok(match refused {
+        Some((status, problem)) => {
+            HttpResponse::build(status).json(RefusedAnswer { problem, answer })
+        }
+        None => HttpResponse::Ok().json(answer),
+    })
+}
+
+fn action(fact: &Sent) -> Option<Action> {
+    match fact {
+        Sent::Withdrawal { .. } => Some(Action::ReadingWithdrawn),
+        Sent::Acceptance { .. } => Some(Action::FlagAccepted),
+        Sent::Reading { .. } | Sent::Skip { .. } => None,
+    }
+}
