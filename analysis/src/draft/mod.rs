@@ -1,12 +1,25 @@
 //! From a complete hand to pattern pieces that go together.
 
+mod body;
+mod check;
+mod cut_line;
+mod forecast;
+mod layout;
+mod outline;
 mod piece;
+mod skeleton;
+mod thumb;
+mod tube;
 
-pub use piece::{Draft, Layer, Mark, Notch, Piece, PieceKind, SeamPair};
+pub use check::Violation;
+pub use forecast::{CrotchFit, Digit, FitForecast, Zone, ZoneFit};
+pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
 
+use kurbo::Line;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+use crate::dimension::Dimension;
 use crate::hand::Side;
 use crate::model::HandEstimate;
 
@@ -46,10 +59,15 @@ pub struct GloveOptions {
     pub seam_allowance_mm: f64,
     /// Length of the glove below the wrist crease, mm, hem not counted.
     pub below_wrist_mm: f64,
+    /// Hem turned up at the bottom, mm.
+    pub hem_mm: f64,
+    /// Extension the fabric stands without harm, 0.60 is 60 %.
+    pub usable_extension: f64,
 }
 
 impl Default for GloveOptions {
-    /// Three stitches of 2 mm and 3 mm allowances: common practice for home-sewn fabric gloves.
+    /// Three stitches of 2 mm, 3 mm allowances and a hem of 12 mm: common practice for home-sewn
+    /// fabric gloves. Usable extension of a moderate knit: assumed.
     fn default() -> Self {
         GloveOptions {
             reduction: GirthReduction::default(),
@@ -57,7 +75,42 @@ impl Default for GloveOptions {
             crotch_stitches: 3,
             seam_allowance_mm: 3.0,
             below_wrist_mm: 20.0,
+            hem_mm: 12.0,
+            usable_extension: 0.60,
         }
+    }
+}
+
+impl GloveOptions {
+    /// Width of a flat crotch, mm.
+    #[must_use]
+    pub fn crotch_width_mm(&self) -> f64 {
+        f64::from(self.crotch_stitches) * self.stitch_length_mm
+    }
+
+    fn check(&self) -> Result<(), DraftError> {
+        let r = self.reduction;
+        let bounded = [
+            ("Girth reduction of the palm", r.palm, -0.30, 0.35),
+            ("Girth reduction of the wrist", r.wrist, -0.30, 0.35),
+            ("Girth reduction of the fingers", r.fingers, -0.30, 0.35),
+            ("Girth reduction of the thumb", r.thumb, -0.30, 0.35),
+            ("Stitch length in mm", self.stitch_length_mm, 0.8, 5.0),
+            ("Stitches across the crotch", f64::from(self.crotch_stitches), 1.0, 6.0),
+            ("Width of the crotch in mm", self.crotch_width_mm(), 1.5, 12.0),
+            ("Seam allowance in mm", self.seam_allowance_mm, 0.0, 10.0),
+            ("Length below the wrist in mm", self.below_wrist_mm, 0.0, 120.0),
+            ("Hem in mm", self.hem_mm, 0.0, 50.0),
+            ("Usable extension", self.usable_extension, 0.0, 3.0),
+        ];
+        for (name, value, low, high) in bounded {
+            if !(low..=high).contains(&value) {
+                return Err(DraftError::Option(format!(
+                    "{name} is {value}; it lies between {low} and {high}."
+                )));
+            }
+        }
+        Ok(())
     }
 }
 
@@ -70,6 +123,13 @@ pub enum DraftError {
     /// An option is out of its bounds.
     #[error("{0}")]
     Option(String),
+    /// The outline came out unsound; it is withheld.
+    #[error("The draft of this hand does not hold: {}. Check the measurements; if they are right, report them.", list(.0))]
+    Unsound(Vec<Violation>),
+}
+
+fn list(violations: &[Violation]) -> String {
+    violations.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
 
 /// Drafts one glove. Pure: same input, same bytes.
@@ -77,6 +137,67 @@ pub enum DraftError {
 /// # Errors
 /// [`DraftError`] when the hand or the options cannot make a glove; never a broken outline.
 pub fn draft(hand: &HandEstimate, side: Side, options: &GloveOptions) -> Result<Draft, DraftError> {
-    let _ = (hand, options);
-    Ok(piece::stand_in(side))
+    options.check()?;
+    let right = two_layer(hand, options)?;
+    let draft = match side {
+        Side::Right => right,
+        Side::Left => right.mirrored(),
+    };
+    let violations = draft.check();
+    if violations.is_empty() { Ok(draft) } else { Err(DraftError::Unsound(violations)) }
+}
+
+/// The two-layer glove with set-in thumb, right hand.
+fn two_layer(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, DraftError> {
+    let skeleton = skeleton::Skeleton::new(hand)?;
+    let flat = |dimension: Dimension, reduction: f64| hand.mm(dimension) * (1.0 - reduction) / 2.0;
+    let widths = body::BodyWidths {
+        palm: flat(Dimension::HandGirth, options.reduction.palm),
+        wrist: flat(Dimension::WristGirth, options.reduction.wrist),
+    };
+    let layout = layout::layout(&skeleton, options, widths.palm)?;
+    let (near, far) = layout.tubes[0].levels()[0];
+    let hole = thumb::Hole::new(hand, options, near.midpoint(far).x)?;
+    let thumb = thumb::Thumb::new(hand, options, &hole)?;
+    let body = body::outline(&layout, widths, options);
+    let pieces = vec![body.piece(&layout, widths, &hole, options), thumb.piece(options)];
+    let seams = vec![SeamPair {
+        name: "thumb base to thumb hole".to_owned(),
+        first_mm: thumb.base_length(),
+        second_mm: hole.perimeter(),
+    }];
+    let forecast = forecast::forecast(hand, options, &skeleton, &layout);
+    let remarks = forecast.remarks(options);
+    let levels = levels(&layout, &body, widths, &thumb);
+    Ok(Draft {
+        side: Side::Right,
+        pieces,
+        seams,
+        levels,
+        crotch_width_mm: options.crotch_width_mm(),
+        forecast,
+        remarks,
+    })
+}
+
+fn levels(
+    layout: &layout::Layout,
+    body: &body::Body,
+    widths: body::BodyWidths,
+    thumb: &thumb::Thumb,
+) -> Vec<Level> {
+    let on = |zone, piece, line: Line, flat: f64| Level { zone, piece, line, girth_mm: 2.0 * flat };
+    let mut levels = vec![
+        on(Zone::Palm, 0, Line::new(body.knuckle_on_fold, body.knuckle), widths.palm),
+        on(Zone::Wrist, 0, Line::new((0.0, 0.0), (-widths.wrist, 0.0)), widths.wrist),
+    ];
+    for (tube, digit) in layout.tubes.iter().zip(Digit::FINGERS) {
+        let [knuckle, end] = tube.levels().map(|(near, far)| Line::new(near, far));
+        levels.push(on(Zone::Knuckle(digit), 0, knuckle, tube.flat_at_joints()[0]));
+        levels.push(on(Zone::EndJoint(digit), 0, end, tube.flat_at_joints()[1]));
+    }
+    let (height, half) = thumb.joint;
+    let line = Line::new((0.0, height), (-half, height));
+    levels.push(on(Zone::Knuckle(Digit::Thumb), 1, line, half));
+    levels
 }

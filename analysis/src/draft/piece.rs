@@ -1,9 +1,11 @@
 //! What a draft is made of: pieces with their lines and marks. All coordinates are mm in the
 //! piece's own frame, y up; renderers flip for page coordinates.
 
-use kurbo::{BezPath, Line, Point, Rect, Shape};
+use kurbo::{Affine, BezPath, Line, Point, Rect, Shape, Vec2};
 
 use crate::hand::Side;
+
+use super::forecast::{FitForecast, Zone};
 
 /// Which part of a glove a piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,15 +33,26 @@ pub enum Layer {
     Internal,
 }
 
+/// How a mark on a seam line is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotchKind {
+    /// A notch, cut or drawn boldly.
+    Notch,
+    /// A plain tick, for pinning.
+    Tick,
+}
+
 /// A short mark across a seam line that meets its twin on another piece.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Notch {
     /// Where it stands on the seam line.
     pub at: Point,
-    /// Unit vector out of the piece.
-    pub outward: kurbo::Vec2,
+    /// Unit vector out of the piece; round a hole, into the hole.
+    pub outward: Vec2,
     /// The same on both pieces, for example "T3".
     pub label: String,
+    /// Notch or plain tick.
+    pub kind: NotchKind,
 }
 
 /// Text on a piece.
@@ -53,6 +66,39 @@ pub struct Mark {
     pub size_mm: f64,
     /// The text.
     pub text: String,
+}
+
+/// Width of a letter over height of a capital (assumed: a plain sans serif, on the wide side).
+const LETTER_WIDTH: f64 = 0.75;
+
+impl Mark {
+    /// A level text whose left end stands at `at`.
+    pub(super) fn level(at: Point, size_mm: f64, text: &str) -> Mark {
+        Mark { at, angle: 0.0, size_mm, text: text.to_owned() }
+    }
+
+    /// A text that reads upwards from `at`.
+    pub(super) fn upright(at: Point, size_mm: f64, text: &str) -> Mark {
+        Mark { at, angle: std::f64::consts::FRAC_PI_2, size_mm, text: text.to_owned() }
+    }
+
+    /// Corners of the box the text is allowed to fill, counter-clockwise from `at`.
+    #[must_use]
+    pub fn corners(&self) -> [Point; 4] {
+        let along = Vec2::from_angle(self.angle);
+        let up = Vec2::new(-along.y, along.x) * self.size_mm;
+        let width = along * (self.text.chars().count() as f64 * LETTER_WIDTH * self.size_mm);
+        [self.at, self.at + width, self.at + width + up, self.at + up]
+    }
+
+    /// The same text in the mirrored place, still readable.
+    fn mirrored(&self) -> Mark {
+        let [a, b, c, d] = self.corners();
+        let mirror = |p: Point| Point::new(-p.x, p.y);
+        let centre = mirror(a.midpoint(c));
+        let half = (b - a + (d - a)) * 0.5;
+        Mark { at: centre - half, ..self.clone() }
+    }
 }
 
 /// One pattern piece.
@@ -89,6 +135,43 @@ impl Piece {
             .reduce(|a, b| a.union(b))
             .unwrap_or(Rect::ZERO)
     }
+
+    /// The piece for the other hand.
+    pub(super) fn mirrored(&self) -> Piece {
+        let flip = Affine::FLIP_X;
+        let mut piece = self.clone();
+        for (_, path) in &mut piece.lines {
+            path.apply_affine(flip);
+        }
+        for notch in &mut piece.notches {
+            notch.at = flip * notch.at;
+            notch.outward.x = -notch.outward.x;
+        }
+        for mark in &mut piece.marks {
+            *mark = mark.mirrored();
+        }
+        piece.label_area =
+            Rect::from_points(flip * self.label_area.origin(), flip * self.label_area_end());
+        piece.grain = flip * self.grain;
+        piece
+    }
+
+    fn label_area_end(&self) -> Point {
+        Point::new(self.label_area.x1, self.label_area.y1)
+    }
+}
+
+/// A level across a piece where girth is controlled.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level {
+    /// Which zone of the hand.
+    pub zone: Zone,
+    /// Position of the piece in [`Draft::pieces`].
+    pub piece: usize,
+    /// From the fold or one seam to the other; the piece is to be measured along it.
+    pub line: Line,
+    /// Girth of the glove after ease, mm: twice the length along the line.
+    pub girth_mm: f64,
 }
 
 /// Two seam lines that are sewn together.
@@ -111,25 +194,29 @@ pub struct Draft {
     pub pieces: Vec<Piece>,
     /// Seams that are sewn together, with their lengths.
     pub seams: Vec<SeamPair>,
+    /// Levels where girth is controlled.
+    pub levels: Vec<Level>,
+    /// Width of the flat crotches, mm.
+    pub crotch_width_mm: f64,
+    /// How the glove sits on the hand.
+    pub forecast: FitForecast,
     /// Remarks for the cutter: what could not be kept, what was added.
     pub remarks: Vec<String>,
 }
 
-pub(crate) fn stand_in(side: Side) -> Draft {
-    let body = Rect::new(0.0, -20.0, 160.0, 185.0);
-    let piece = Piece {
-        kind: PieceKind::PalmAndBack,
-        name: "Palm and back".to_owned(),
-        cut: 1,
-        lines: vec![
-            (Layer::Cut, body.inflate(3.0, 3.0).to_path(0.01)),
-            (Layer::Seam, body.to_path(0.01)),
-        ],
-        on_fold: false,
-        notches: Vec::new(),
-        marks: Vec::new(),
-        label_area: Rect::new(90.0, 10.0, 150.0, 60.0),
-        grain: Line::new((80.0, 0.0), (80.0, 80.0)),
-    };
-    Draft { side, pieces: vec![piece], seams: Vec::new(), remarks: Vec::new() }
+impl Draft {
+    /// The draft for the other hand: mirrored, nothing else.
+    pub(super) fn mirrored(self) -> Draft {
+        let flip = Affine::FLIP_X;
+        Draft {
+            side: self.side.other(),
+            pieces: self.pieces.iter().map(Piece::mirrored).collect(),
+            levels: self
+                .levels
+                .iter()
+                .map(|level| Level { line: flip * level.line, ..*level })
+                .collect(),
+            ..self
+        }
+    }
 }

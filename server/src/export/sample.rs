@@ -1,6 +1,6 @@
 //! A hand-made glove for the renderers' tests: rough, but with every kind of line and mark.
 
-use analysis::draft::{Draft, Layer, Mark, Notch, Piece, PieceKind};
+use analysis::draft::{Draft, FitForecast, Layer, Mark, Notch, NotchKind, Piece, PieceKind};
 use analysis::hand::Side;
 use kurbo::{Affine, BezPath, Line, Point, Rect, Shape, Vec2};
 
@@ -32,7 +32,7 @@ pub fn glove(side: Side, width: f64, height: f64) -> Draft {
         (0..8).map(move |i| {
             let outward = Vec2::from_angle(f64::from(i) * std::f64::consts::FRAC_PI_4);
             let at = centre + Vec2::new(outward.x * radius.x, outward.y * radius.y);
-            Notch { at, outward: -outward, label: format!("T{}", i + 1) }
+            Notch { at, outward: -outward, label: format!("T{}", i + 1), kind: NotchKind::Tick }
         })
     };
     let palm = Piece {
@@ -72,7 +72,15 @@ pub fn glove(side: Side, width: f64, height: f64) -> Draft {
         label_area: Rect::new(12.0, 20.0, 58.0, 48.0),
         grain: Line::new((35.0, 50.0), (35.0, 80.0)),
     };
-    Draft { side, pieces: vec![palm, thumb], seams: Vec::new(), remarks: Vec::new() }
+    Draft {
+        side,
+        pieces: vec![palm, thumb],
+        seams: Vec::new(),
+        levels: Vec::new(),
+        crotch_width_mm: 6.0,
+        forecast: FitForecast::default(),
+        remarks: Vec::new(),
+    }
 }
 
 fn scaled(body: &BezPath, width: f64, height: f64) -> BezPath {

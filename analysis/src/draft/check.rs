@@ -1,0 +1,229 @@
+//! What must hold for every draft, measured on the finished pieces.
+
+use kurbo::{BezPath, Line, ParamCurve, PathEl, PathSeg, Point, Shape};
+use thiserror::Error;
+
+use crate::tolerance::{CURVE_MM, SEAM_AGREEMENT_MM, TUBE_GIRTH_MM};
+
+use super::piece::{Draft, Layer, Piece};
+
+/// The eight marks of thumb hole and thumb base.
+const THUMB_MARKS: [&str; 8] = ["T1", "T2", "T3", "T4", "T5", "T6", "T7", "T8"];
+
+/// A condition a draft does not meet.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum Violation {
+    /// A number is not finite.
+    #[error("{piece}: a line has no finite position")]
+    NotFinite {
+        /// Piece name.
+        piece: String,
+    },
+    /// An outline does not close.
+    #[error("{piece}: the {layer:?} line does not close")]
+    Open {
+        /// Piece name.
+        piece: String,
+        /// Which line.
+        layer: Layer,
+    },
+    /// A line crosses itself or another of its layer.
+    #[error("{piece}: the {layer:?} line crosses itself near ({:.0}, {:.0})", at.x, at.y)]
+    Crossing {
+        /// Piece name.
+        piece: String,
+        /// Which line.
+        layer: Layer,
+        /// Where.
+        at: Point,
+    },
+    /// Two seams that are sewn together differ in length.
+    #[error("{name}: {first_mm:.2} mm against {second_mm:.2} mm")]
+    SeamLength {
+        /// Which seam.
+        name: String,
+        /// First length.
+        first_mm: f64,
+        /// Second length.
+        second_mm: f64,
+    },
+    /// Girth on the piece is not the girth after ease.
+    #[error("{zone}: {drafted_mm:.1} mm round instead of {asked_mm:.1} mm")]
+    Girth {
+        /// Which zone.
+        zone: String,
+        /// Measured on the piece.
+        drafted_mm: f64,
+        /// Asked for.
+        asked_mm: f64,
+    },
+    /// The label area leaves the piece.
+    #[error("{piece}: the label does not fit")]
+    Label {
+        /// Piece name.
+        piece: String,
+    },
+    /// Thumb hole or thumb base lacks one of its eight marks.
+    #[error("{piece}: the thumb's eight marks are not all there")]
+    ThumbMarks {
+        /// Piece name.
+        piece: String,
+    },
+}
+
+impl Draft {
+    /// Everything that does not hold. Empty for every draft that [`super::draft`] returns.
+    #[must_use]
+    pub fn check(&self) -> Vec<Violation> {
+        let mut found = Vec::new();
+        for piece in &self.pieces {
+            check_lines(piece, &mut found);
+        }
+        for seam in &self.seams {
+            if !within(seam.first_mm, seam.second_mm, SEAM_AGREEMENT_MM) {
+                found.push(Violation::SeamLength {
+                    name: seam.name.clone(),
+                    first_mm: seam.first_mm,
+                    second_mm: seam.second_mm,
+                });
+            }
+        }
+        for level in &self.levels {
+            let Some(piece) = self.pieces.get(level.piece) else { continue };
+            let drafted_mm = 2.0 * width_along(piece, level.line);
+            if !within(drafted_mm, level.girth_mm, TUBE_GIRTH_MM) {
+                found.push(Violation::Girth {
+                    zone: level.zone.to_string(),
+                    drafted_mm,
+                    asked_mm: level.girth_mm,
+                });
+            }
+        }
+        found
+    }
+}
+
+/// Whether two lengths agree; false when either is not a number.
+fn within(a: f64, b: f64, tolerance: f64) -> bool {
+    (a - b).abs() <= tolerance
+}
+
+fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
+    let name = || piece.name.clone();
+    if piece.lines.iter().any(|(_, path)| !path.is_finite()) {
+        found.push(Violation::NotFinite { piece: name() });
+        return;
+    }
+    for (layer, path) in &piece.lines {
+        if !matches!(layer, Layer::Cut | Layer::Seam | Layer::Hole) {
+            continue;
+        }
+        if path.elements().last() != Some(&PathEl::ClosePath) {
+            found.push(Violation::Open { piece: name(), layer: *layer });
+        }
+        if let Some(at) = self_crossing(path) {
+            found.push(Violation::Crossing { piece: name(), layer: *layer, at });
+        }
+    }
+    let marks = piece.notches.iter().filter(|notch| notch.label.starts_with('T'));
+    let distinct = THUMB_MARKS.iter().all(|label| marks.clone().any(|n| n.label == *label));
+    if !distinct {
+        found.push(Violation::ThumbMarks { piece: name() });
+    }
+    let outline = piece.lines.iter().find(|(layer, _)| *layer == Layer::Seam);
+    let r = piece.label_area;
+    let corners = [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)];
+    let inside =
+        outline.is_some_and(|(_, seam)| corners.iter().all(|c| seam.winding(Point::from(*c)) != 0));
+    if !inside || r.width() <= 0.0 || r.height() <= 0.0 {
+        found.push(Violation::Label { piece: name() });
+    }
+}
+
+/// Length of the part of a piece along a line, from its middle to the seam or fold either way.
+fn width_along(piece: &Piece, line: Line) -> f64 {
+    let direction = (line.p1 - line.p0).normalize();
+    // A hair beside the level, so that the probe never meets a node between two cubics.
+    let middle = line.midpoint() + kurbo::Vec2::new(-direction.y, direction.x) * (2.0 * CURVE_MM);
+    let reach = 0.6 * line.length();
+    let probe = Line::new(middle - direction * reach, middle + direction * reach);
+    let bounds = Shape::bounding_box(&probe).inflate(0.1, 0.1);
+    let (mut before, mut after) = (f64::NEG_INFINITY, f64::INFINITY);
+    for (layer, path) in &piece.lines {
+        if !matches!(layer, Layer::Seam | Layer::Fold) {
+            continue;
+        }
+        for segment in path.segments() {
+            if !control_box(&segment).overlaps(bounds) {
+                continue;
+            }
+            for hit in segment.intersect_line(probe) {
+                let along = (probe.eval(hit.line_t) - middle).dot(direction);
+                if along < 0.0 { before = before.max(along) } else { after = after.min(along) }
+            }
+        }
+    }
+    after - before
+}
+
+fn control_box(segment: &PathSeg) -> kurbo::Rect {
+    let c = segment.to_cubic();
+    kurbo::Rect::from_points(c.p0, c.p3).union_pt(c.p1).union_pt(c.p2)
+}
+
+/// A place where a closed path crosses itself, found on chords that keep within a fiftieth of a
+/// millimetre of the curves.
+fn self_crossing(path: &BezPath) -> Option<Point> {
+    let mut points: Vec<Point> = Vec::with_capacity(256);
+    kurbo::flatten(path, 0.02, |el| match el {
+        PathEl::MoveTo(p) | PathEl::LineTo(p) => points.push(p),
+        _ => {}
+    });
+    points.dedup_by(|a, b| (*a - *b).hypot2() < 1e-12);
+    if let (Some(first), Some(last)) = (points.first().copied(), points.last().copied())
+        && (first - last).hypot2() > 1e-12
+    {
+        points.push(first);
+    }
+    let mut chords: Vec<(usize, Point, Point)> = points
+        .windows(2)
+        .enumerate()
+        .filter_map(|(i, pair)| match pair {
+            [a, b] => Some((i, *a, *b)),
+            _ => None,
+        })
+        .collect();
+    let count = chords.len();
+    let low = |c: &(usize, Point, Point)| c.1.y.min(c.2.y);
+    let high = |c: &(usize, Point, Point)| c.1.y.max(c.2.y);
+    chords.sort_by(|a, b| low(a).total_cmp(&low(b)));
+    for (n, a) in chords.iter().enumerate() {
+        for b in chords.iter().skip(n + 1) {
+            if low(b) > high(a) {
+                break;
+            }
+            let apart = a.0.abs_diff(b.0);
+            if apart <= 1 || apart == count - 1 {
+                continue;
+            }
+            if let Some(at) = chords_cross(a.1, a.2, b.1, b.2) {
+                return Some(at);
+            }
+        }
+    }
+    None
+}
+
+fn chords_cross(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
+    let (ab, cd) = (b - a, d - c);
+    if a.x.max(b.x) < c.x.min(d.x) || c.x.max(d.x) < a.x.min(b.x) {
+        return None;
+    }
+    let det = ab.cross(cd);
+    if det.abs() < 1e-12 {
+        return None;
+    }
+    let s = (c - a).cross(cd) / det;
+    let t = (c - a).cross(ab) / det;
+    ((0.0..=1.0).contains(&s) && (0.0..=1.0).contains(&t)).then(|| a + ab * s)
+}

@@ -1,0 +1,157 @@
+//! Runs of cubics, their parallels and how those meet: the seam line and the cut line beside it.
+
+use kurbo::{BezPath, CubicBez, ParamCurve, PathEl, Point, Vec2, offset::offset_cubic};
+
+use crate::tolerance::CURVE_MM;
+
+/// Cubics with continuous tangents, in drawing order.
+pub(super) type Run = Vec<CubicBez>;
+
+/// A straight line as a cubic.
+pub(super) fn line(a: Point, b: Point) -> CubicBez {
+    CubicBez::new(a, a.lerp(b, 1.0 / 3.0), a.lerp(b, 2.0 / 3.0), b)
+}
+
+/// The same cubic drawn backwards.
+pub(super) fn reversed(c: CubicBez) -> CubicBez {
+    CubicBez::new(c.p3, c.p2, c.p1, c.p0)
+}
+
+/// Whether all control points lie on the chord.
+pub(super) fn is_straight(c: &CubicBez) -> bool {
+    let chord = c.p3 - c.p0;
+    let length = chord.hypot();
+    length < CURVE_MM || [c.p1, c.p2].iter().all(|p| (*p - c.p0).cross(chord).abs() < 1e-7 * length)
+}
+
+/// The parallel of a run at a distance to the right of its direction.
+pub(super) fn parallel(run: &[CubicBez], distance: f64) -> Run {
+    let mut result = Vec::with_capacity(run.len() * 2);
+    let mut scratch = BezPath::new();
+    for cubic in run {
+        if is_straight(cubic) {
+            let chord = cubic.p3 - cubic.p0;
+            if chord.hypot() > 0.0 {
+                let direction = chord.normalize();
+                let shift = Vec2::new(direction.y, -direction.x) * distance;
+                result.push(line(cubic.p0 + shift, cubic.p3 + shift));
+            }
+            continue;
+        }
+        offset_cubic(*cubic, -distance, CURVE_MM, &mut scratch);
+        result.extend(scratch.segments().map(|segment| segment.to_cubic()));
+    }
+    result
+}
+
+/// Where a run passes a height along a direction, counted from its end or its start.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Passing {
+    cubic: usize,
+    t: f64,
+    /// The point.
+    pub(super) at: Point,
+}
+
+/// Which end of a run a search starts from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum End {
+    /// The first point drawn.
+    Start,
+    /// The last point drawn.
+    Finish,
+}
+
+/// First place, from the given end, where the run's height along `direction` is `height`.
+pub(super) fn passing(run: &[CubicBez], end: End, direction: Vec2, height: f64) -> Option<Passing> {
+    let level = |p: Point| p.to_vec2().dot(direction) - height;
+    let count = run.len();
+    (0..count).map(|i| if end == End::Start { i } else { count - 1 - i }).find_map(|i| {
+        let cubic = run.get(i)?;
+        let (low, high) = (level(cubic.p0), level(cubic.p3));
+        if low * high > 0.0 {
+            return None;
+        }
+        let (mut a, mut b) = (0.0, 1.0);
+        for _ in 0..40 {
+            let middle = f64::midpoint(a, b);
+            if level(cubic.eval(middle)) * low > 0.0 { a = middle } else { b = middle }
+        }
+        let t = f64::midpoint(a, b);
+        Some(Passing { cubic: i, t, at: cubic.eval(t) })
+    })
+}
+
+/// Drops what lies beyond the place, towards the given end.
+pub(super) fn trim(run: &mut Run, end: End, place: Passing) {
+    let Some(cubic) = run.get(place.cubic).copied() else { return };
+    match end {
+        End::Start => {
+            run.drain(..place.cubic);
+            if let Some(first) = run.first_mut() {
+                *first = cubic.subsegment(place.t..1.0);
+            }
+        }
+        End::Finish => {
+            run.truncate(place.cubic + 1);
+            if let Some(last) = run.last_mut() {
+                *last = cubic.subsegment(0.0..place.t);
+            }
+        }
+    }
+}
+
+/// Where two straight continuations cross: `a + s da = b + t db`.
+pub(super) fn crossing(a: Point, da: Vec2, b: Point, db: Vec2) -> Option<Point> {
+    let det = da.cross(db);
+    if det.abs() < 1e-9 {
+        return None;
+    }
+    Some(a + da * ((b - a).cross(db) / det))
+}
+
+/// Direction of travel at the end of a run.
+pub(super) fn direction_at(run: &[CubicBez], end: End) -> Option<(Point, Vec2)> {
+    match end {
+        End::Start => run.first().map(|c| (c.p0, (c.p1 - c.p0).normalize())),
+        End::Finish => run.last().map(|c| (c.p3, (c.p3 - c.p2).normalize())),
+    }
+}
+
+/// A closed path from half an outline that runs from the fold x = 0 back to it, and its mirror
+/// image. Half outlines run counter-clockwise on the side x < 0.
+pub(super) fn opened_out(half: &[CubicBez]) -> BezPath {
+    let mut path = BezPath::with_capacity(half.len() * 2 + 2);
+    let Some(first) = half.first() else { return path };
+    path.move_to(Point::new(0.0, first.p0.y));
+    for cubic in half {
+        push(&mut path, cubic);
+    }
+    for cubic in half.iter().rev() {
+        let mirror = |p: Point| Point::new(-p.x, p.y);
+        push(
+            &mut path,
+            &CubicBez::new(mirror(cubic.p3), mirror(cubic.p2), mirror(cubic.p1), mirror(cubic.p0)),
+        );
+    }
+    path.close_path();
+    path
+}
+
+fn push(path: &mut BezPath, cubic: &CubicBez) {
+    if is_straight(cubic) {
+        // Two straight pieces that continue each other across the fold are one line.
+        if let Some(PathEl::LineTo(previous)) = path.elements().last().copied() {
+            let before = path.elements().iter().rev().nth(1).and_then(PathEl::end_point);
+            if let Some(before) = before
+                && ((previous - before).cross(cubic.p3 - previous)).abs() < 1e-9
+                && (previous - before).dot(cubic.p3 - previous) > 0.0
+            {
+                path.pop();
+            }
+        }
+        path.line_to(cubic.p3);
+    } else {
+        path.curve_to(cubic.p1, cubic.p2, cubic.p3);
+    }
+}

@@ -1,0 +1,287 @@
+//! The thumb: its own piece folded along the back of the thumb, and the hole it is set into.
+
+use kurbo::{Affine, BezPath, CubicBez, Line, ParamCurve, ParamCurveArclen, Point, Rect, Vec2};
+
+use crate::dimension::Dimension as D;
+use crate::model::HandEstimate;
+use crate::tolerance::CURVE_MM;
+
+use super::cut_line::{self, Corner};
+use super::outline::{self, Run, reversed};
+use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind};
+use super::skeleton::tip_travel;
+use super::tube::eighth_from_fold;
+use super::{DraftError, GloveOptions};
+
+/// How many even marks hole and base carry.
+const MARKS: usize = 8;
+
+/// Half width of the hole over half length (assumed: the shallow curve; 1 is a circle).
+const HOLE_ASPECT: f64 = 0.52;
+
+/// Least cloth between the hole's cut edge and the fold, mm (assumed).
+const HOLE_TO_FOLD_MM: f64 = 2.0;
+
+/// From web to tip along the inner side of the thumb over thumb length: tip height of Greiner
+/// 1991 (117.7 from the wrist crease, 125.7 by photograph) less web height 62.8, over Hsiao 2015
+/// thumb length at Greiner's hand length.
+const INNER_LENGTH: f64 = 0.92;
+
+/// Height of the thumb's joint below its tip as a share of thumb length: Greiner 1991 distal link
+/// over Hsiao 2015 thumb length, mean of women and men.
+const JOINT_FROM_TIP: f64 = 0.49;
+
+/// Width where the cap begins over width at the joint (assumed).
+const CAP_TAPER: f64 = 0.86;
+
+/// How far the base dips at the back of the thumb, as a share of the hole's length: 1 would lay
+/// the thumb along the hand, 0 stands it square out of the palm (assumed: between the two).
+const BASE_DIP: f64 = 0.55;
+
+/// The hole in the palm, right hand: an upright ellipse, web at its top.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hole {
+    centre: Point,
+    half_length: f64,
+    half_width: f64,
+    perimeter: f64,
+}
+
+impl Hole {
+    /// The hole whose perimeter is the thumb's root girth after ease, centred on `axis_x`.
+    pub(super) fn new(
+        hand: &HandEstimate,
+        options: &GloveOptions,
+        axis_x: f64,
+    ) -> Result<Hole, DraftError> {
+        let girth = hand.mm(D::ThumbRootGirth) * (1.0 - options.reduction.thumb);
+        let unit = ellipse(Point::ORIGIN, HOLE_ASPECT, 1.0);
+        let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-3)).sum();
+        let half_length = girth / unit_length;
+        let half_width = half_length * HOLE_ASPECT;
+        let web = hand.mm(D::ThumbWebHeight);
+        if web - 2.0 * half_length < 0.0 || -axis_x < half_width + HOLE_TO_FOLD_MM {
+            return Err(DraftError::Hand(format!(
+                "A thumb hole {girth:.0} mm round does not fit between the wrist crease and the thumb web ({web:.0} mm). Check thumb root girth and thumb web height.",
+            )));
+        }
+        let centre = Point::new(axis_x, web - half_length);
+        Ok(Hole { centre, half_length, half_width, perimeter: girth })
+    }
+
+    /// Length round the seam line, mm.
+    pub(super) fn perimeter(&self) -> f64 {
+        self.perimeter
+    }
+
+    /// From web to root, mm.
+    fn length(&self) -> f64 {
+        2.0 * self.half_length
+    }
+
+    fn quarters(&self) -> [CubicBez; 4] {
+        ellipse(self.centre, self.half_width, self.half_length)
+    }
+
+    /// The seam line.
+    pub(super) fn seam(&self) -> BezPath {
+        closed(&self.quarters())
+    }
+
+    /// The cut edge inside the seam line: its parallel, as far as the ends' curve allows.
+    pub(super) fn cut(&self, allowance: f64) -> BezPath {
+        // Radius of the ellipse at web and root; a parallel inside it needs a smaller distance.
+        let end_radius = self.half_width * self.half_width / self.half_length;
+        let distance = allowance.min(0.7 * end_radius);
+        closed(&outline::parallel(&self.quarters(), -distance))
+    }
+
+    /// Eight even marks from the web towards the little-finger side round to the web again; the
+    /// first and the fifth are notches.
+    pub(super) fn notches(&self) -> Vec<Notch> {
+        marks_along(&self.quarters(), self.perimeter, MARKS)
+    }
+}
+
+/// Four quarters from the top, counter-clockwise.
+fn ellipse(centre: Point, half_width: f64, half_length: f64) -> [CubicBez; 4] {
+    const K: f64 = 0.552_284_749_8;
+    let unit = CubicBez::new((0.0, 1.0), (-K, 1.0), (-1.0, K), (-1.0, 0.0));
+    let quarter = |turn: f64| {
+        let place = Affine::translate(centre.to_vec2())
+            * Affine::scale_non_uniform(half_width, half_length)
+            * Affine::rotate(turn * std::f64::consts::FRAC_PI_2);
+        place * unit
+    };
+    [quarter(0.0), quarter(1.0), quarter(2.0), quarter(3.0)]
+}
+
+fn closed(run: &[CubicBez]) -> BezPath {
+    let mut path = BezPath::new();
+    if let Some(first) = run.first() {
+        path.move_to(first.p0);
+    }
+    for c in run {
+        path.curve_to(c.p1, c.p2, c.p3);
+    }
+    path.close_path();
+    path
+}
+
+/// `count` marks at even arc lengths from the start of a run, labelled T1, T2 and so on.
+fn marks_along(run: &[CubicBez], length: f64, count: usize) -> Vec<Notch> {
+    (0..count)
+        .filter_map(|i| {
+            let mut left = length * i as f64 / MARKS as f64;
+            for (n, cubic) in run.iter().enumerate() {
+                let here = cubic.arclen(CURVE_MM * 0.1);
+                if left <= here || n + 1 == run.len() {
+                    let t = cubic.inv_arclen(left.min(here), CURVE_MM);
+                    let along = tangent(cubic, t);
+                    return Some(Notch {
+                        at: cubic.eval(t),
+                        outward: Vec2::new(along.y, -along.x),
+                        label: format!("T{}", i % MARKS + 1),
+                        kind: if i % (MARKS / 2) == 0 { NotchKind::Notch } else { NotchKind::Tick },
+                    });
+                }
+                left -= here;
+            }
+            None
+        })
+        .collect()
+}
+
+fn tangent(cubic: &CubicBez, t: f64) -> Vec2 {
+    let step = 1e-4;
+    let (a, b) = ((t - step).max(0.0), (t + step).min(1.0));
+    (cubic.eval(b) - cubic.eval(a)).normalize()
+}
+
+/// The thumb piece, right hand, outer face up, tip up; y = 0 where the seam meets the web.
+#[derive(Debug, Clone)]
+pub(super) struct Thumb {
+    /// Half of the base, from the seam to the fold.
+    base: CubicBez,
+    /// From the fold at the tip round the cap and down the seam to the base.
+    side: Run,
+    /// Level of the joint and half the girth there.
+    pub(super) joint: (f64, f64),
+}
+
+impl Thumb {
+    /// Drafts the piece for a hole.
+    pub(super) fn new(
+        hand: &HandEstimate,
+        options: &GloveOptions,
+        hole: &Hole,
+    ) -> Result<Thumb, DraftError> {
+        let length = hand.mm(D::ThumbLength);
+        let girth = hand.mm(D::ThumbKnuckleGirth);
+        let half = girth * (1.0 - options.reduction.thumb) / 2.0;
+        let bare = INNER_LENGTH * length;
+        let tip = bare + tip_travel(girth * CAP_TAPER);
+        let joint = bare - JOINT_FROM_TIP * length;
+        let dip = BASE_DIP * hole.length();
+        let base = base_curve(hole.perimeter() / 2.0, dip)?;
+        let half_cap = half * CAP_TAPER;
+        let cap_height = (half_cap / 2.0).min((tip - joint) * 0.7);
+        let cap = tip - cap_height;
+        let apex = Point::new(-half_cap / 2.0, tip);
+        let nodes =
+            [Point::new(-half_cap, cap), Point::new(-half, joint), Point::new(base.p0.x, 0.0)];
+        let slope = |a: Point, b: Point| (b.x - a.x) / (b.y - a.y);
+        let (above, below) = (slope(nodes[0], nodes[1]), slope(nodes[1], nodes[2]));
+        let middle = if above * below > 0.0 { 2.0 * above * below / (above + below) } else { 0.0 };
+        let slopes = [above * 0.5, middle, below * 0.5];
+        let kappa = 0.552_284_749_8;
+        let quarter = CubicBez::new(
+            nodes[0],
+            nodes[0] + Vec2::new(slopes[0], 1.0) * (kappa * cap_height),
+            apex - Vec2::new(half_cap / 2.0 * kappa, 0.0),
+            apex,
+        );
+        let mut side: Run = vec![eighth_from_fold(apex), reversed(quarter)];
+        for i in 0..2 {
+            let (a, b) = (nodes[i], nodes[i + 1]);
+            let third = (b.y - a.y) / 3.0;
+            side.push(CubicBez::new(
+                a,
+                a + Vec2::new(slopes[i] * third, third),
+                b - Vec2::new(slopes[i + 1] * third, third),
+                b,
+            ));
+        }
+        Ok(Thumb { base, side, joint: (joint, half) })
+    }
+
+    /// Length of the whole base curve, mm.
+    pub(super) fn base_length(&self) -> f64 {
+        2.0 * self.base.arclen(CURVE_MM * 0.1)
+    }
+
+    /// The finished piece.
+    pub(super) fn piece(&self, options: &GloveOptions) -> Piece {
+        let half: Run = self.side.iter().copied().chain([self.base]).collect();
+        let allowance = options.seam_allowance_mm;
+        let parallels = vec![
+            outline::parallel(&self.side, allowance),
+            outline::parallel(&[self.base], allowance),
+        ];
+        let cut = cut_line::join(parallels, &[Corner::Outer], allowance);
+        let top = self.side.first().map_or(0.0, |c| c.p0.y);
+        let dip = self.base.p3.y;
+        let mut fold = BezPath::new();
+        fold.move_to((0.0, dip));
+        fold.line_to((0.0, top));
+        let width = -self.base.p0.x;
+        let grain = Line::new((-0.5 * width, 4.0), (-0.5 * width, self.joint.0 + 8.0));
+        Piece {
+            kind: PieceKind::Thumb,
+            name: "Thumb".to_owned(),
+            cut: 1,
+            lines: vec![
+                (Layer::Cut, outline::opened_out(&cut)),
+                (Layer::Seam, outline::opened_out(&half)),
+                (Layer::Fold, fold),
+            ],
+            on_fold: false,
+            notches: self.notches(),
+            marks: vec![
+                Mark::upright(grain.p0 + Vec2::new(-1.2, 1.0), 2.5, "grain"),
+                Mark::upright(Point::new(-1.2, dip + 4.0), 2.5, "back of thumb"),
+            ],
+            label_area: Rect::new(
+                3.0,
+                2.0,
+                (width.min(self.joint.1) - 3.0).max(8.0),
+                (self.joint.0 + 8.0).max(12.0),
+            ),
+            grain,
+        }
+    }
+
+    /// The hole's eight marks, met from left to right; the first stands at both ends of the base.
+    fn notches(&self) -> Vec<Notch> {
+        let other = |p: Point| Point::new(-p.x, p.y);
+        let b = self.base;
+        let mirrored = CubicBez::new(other(b.p3), other(b.p2), other(b.p1), other(b.p0));
+        marks_along(&[b, mirrored], self.base_length(), MARKS + 1)
+    }
+}
+
+/// Half the base: level at the seam and at the fold, dipping by `dip`, of the given length.
+fn base_curve(length: f64, dip: f64) -> Result<CubicBez, DraftError> {
+    let curve = |x: f64| CubicBez::new((-x, 0.0), (-0.5 * x, 0.0), (-0.5 * x, -dip), (0.0, -dip));
+    let (mut low, mut high) = (0.0, length);
+    if dip >= length {
+        return Err(DraftError::Hand(
+            "The thumb's base is deeper than it is long. Check thumb root girth.".to_owned(),
+        ));
+    }
+    for _ in 0..34 {
+        let middle = f64::midpoint(low, high);
+        if curve(middle).arclen(CURVE_MM * 0.01) < length { low = middle } else { high = middle }
+    }
+    Ok(curve(f64::midpoint(low, high)))
+}
