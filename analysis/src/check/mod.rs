@@ -1,5 +1,12 @@
 //! Plausibility: is this reading worth a second look, and why. A flag never blocks.
 
+mod evidence;
+mod explain;
+mod flagging;
+mod repeats;
+mod slip;
+mod words;
+
 use serde::{Deserialize, Serialize};
 
 use crate::dimension::Dimension;
@@ -97,45 +104,13 @@ pub struct Flag {
     pub repairs: Vec<Repair>,
 }
 
-/// A reading further out than this, within its population, is flagged: two in ten thousand clean
-/// readings (assumed, so that a hand of 25 correlated readings stays well under one in fifty).
-const RANGE_TAIL: f64 = 2e-4;
-
-/// Checks both hands of one person.
+/// Checks both hands of one person. Flags come in the order left hand, right hand, both; within a
+/// hand in measuring order.
 #[must_use]
 pub fn check_hands(model: &HandModel, population: Population, hands: &Hands) -> Vec<Flag> {
-    let mut flags = Vec::new();
-    for side in Side::BOTH {
-        for (dimension, summary) in hands.side(side).iter() {
-            let Some(summary) = summary else { continue };
-            let nobody = Hands::default();
-            let published = model.predict(population, &nobody, side, dimension);
-            let expected = model.predict(population, hands, side, dimension);
-            let x = summary.median_mm.ln();
-            let (kind, against, why) = if published.tail(x) < RANGE_TAIL {
-                (FlagKind::OutOfRange, published, "Among published people")
-            } else if expected.tail(x) < RANGE_TAIL {
-                (FlagKind::RestOfHand, expected, "From the other readings")
-            } else {
-                continue;
-            };
-            let range = against.estimate(crate::model::Basis::Estimated);
-            flags.push(Flag {
-                kind,
-                side: Some(side),
-                dimension: Some(dimension),
-                sentence: format!(
-                    "{} {:.0} mm. {why} {:.0} mm is expected, {:.0} to {:.0} nine times in ten.",
-                    dimension.name(),
-                    summary.median_mm,
-                    range.mm,
-                    range.low_mm,
-                    range.high_mm
-                ),
-                repairs: Vec::new(),
-            });
-        }
-    }
+    let mut flags = flagging::flags(model, population, hands);
+    flags.extend(repeats::flags(hands));
+    flags.sort_by_key(|f| (f.side.is_none(), f.side, f.dimension));
     flags
 }
 

@@ -144,4 +144,12 @@ impl<'a> Joint<'a> {
         let own = self.component.within[(index, index)] + self.component.error[dimension].powi(2);
         (mean, (own - cross.norm_squared()).max(0.0))
     }
+
+    /// Inverse covariance of the readings.
+    pub fn inverse(&self) -> DMatrix<f64> {
+        match &self.factor {
+            Some(factor) => factor.inverse(),
+            None => DMatrix::identity(self.observations.len(), self.observations.len()),
+        }
+    }
 }

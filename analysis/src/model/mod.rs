@@ -13,19 +13,21 @@ pub(crate) mod joint;
 mod maximum_entropy;
 mod population;
 pub(crate) mod predictive;
+mod sample;
 
 use std::sync::{Arc, OnceLock};
 
 pub use derive::{LogNormal, PersonFigures};
 pub use estimate::{Basis, Estimate, HandEstimate};
 pub use population::Population;
+pub use sample::Sampler;
 
 use crate::dimension::{Dimension, PerDimension};
 use crate::hand::{Hands, Side};
 use crate::reference::children::{OLDEST, YOUNGEST};
 use crate::reference::{Reference, Sex};
 use component::Component;
-use joint::{Joint, covariance, observations};
+use joint::{Joint, Observation, covariance, observations};
 use predictive::{Part, Predictive};
 
 /// Both hands, complete: measured where measured, estimated elsewhere.
@@ -152,15 +154,23 @@ impl HandModel {
             .map_or(LogNormal { mu: 0.0, sigma: 1.0 }, |(_, c)| c.reading(dimension))
     }
 
+    /// The readings conditioned under each population behind `population`, with its prior weight.
+    pub(crate) fn joints<'a>(
+        &'a self,
+        population: Population,
+        observed: &'a [Observation],
+    ) -> Vec<(f64, Joint<'a>)> {
+        self.components(population)
+            .into_iter()
+            .map(|(prior, component)| (prior, Joint::new(component, observed)))
+            .collect()
+    }
+
     /// Fills both hands of one person, measuring error included.
     #[must_use]
     pub fn fill(&self, population: Population, hands: &Hands) -> FilledHands {
         let observed = observations(hands);
-        let joints: Vec<(f64, Joint<'_>)> = self
-            .components(population)
-            .into_iter()
-            .map(|(prior, component)| (prior, Joint::new(component, &observed)))
-            .collect();
+        let joints = self.joints(population, &observed);
         let weights = fill::weights(&joints);
         let posteriors: Vec<_> =
             joints.iter().zip(&weights).map(|((_, joint), w)| (*w, joint.posterior())).collect();
@@ -200,11 +210,7 @@ impl HandModel {
             .into_iter()
             .filter(|o| (o.side, o.dimension) != (side, dimension))
             .collect();
-        let joints: Vec<(f64, Joint<'_>)> = self
-            .components(population)
-            .into_iter()
-            .map(|(prior, component)| (prior, Joint::new(component, &others)))
-            .collect();
+        let joints = self.joints(population, &others);
         let weights = fill::weights(&joints);
         let parts: Vec<Part> = joints
             .iter()

@@ -1,0 +1,286 @@
+//! From explanations to flags: the likeliest is accepted, the rest of the readings looked at again.
+
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+
+use super::evidence::Evidence;
+use super::explain::{Event, Explanation, explanations};
+use super::slip::Slip;
+use super::words;
+use super::{Flag, FlagKind, Repair};
+use crate::dimension::Dimension;
+use crate::hand::{Hands, Side};
+use crate::model::joint::{Observation, observations};
+use crate::model::predictive::{Predictive, ln_sum_exp};
+use crate::model::{Basis, HandModel, Population};
+
+/// Odds from which a reading is flagged. Set so that clean hands carry a flag in fewer than one in
+/// fifty; the injected-slip test reports what that costs in slips missed.
+const FLAG_ODDS: f64 = 0.5;
+/// A reading further out among published people, whatever else was read, is flagged: one in ten
+/// thousand clean readings.
+const RANGE_TAIL: f64 = 1e-4;
+/// The readings together are flagged beyond this quantile of chi-squared.
+const JOINT_TAIL: f64 = 1e-4;
+/// A difference of sides or a broken identity names the flag when it alone is this far out, in SDs.
+const NAMES_THE_FLAG: f64 = 3.5;
+/// When this share of the readings would be flagged, the population or the unit is in doubt.
+const MOST: f64 = 0.4;
+const MOST_FROM: usize = 4;
+
+/// Flags of both hands, repeats apart.
+pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) -> Vec<Flag> {
+    let readings = observations(hands);
+    let joints = model.joints(population, &readings);
+    let mut evidence = Evidence::new(&joints, &readings);
+    let mut flags = Vec::new();
+    let mut flagged = vec![false; readings.len()];
+    // Each turn settles one explanation; more turns than readings cannot be needed.
+    for _ in 0..readings.len() {
+        let found = explanations(&evidence, &readings);
+        let Some(best) = strongest(&found, &readings) else { break };
+        let close = best.and_close(&found);
+        flags.extend(describe(model, population, &evidence, &readings, &close));
+        match &best.event {
+            Event::One(i, Slip::Unexplained) => evidence.drop(*i),
+            _ => evidence.accept(&best.changes),
+        }
+        for (i, flagged) in flagged.iter_mut().enumerate() {
+            *flagged |= best.concerns(i);
+        }
+    }
+    for (i, o) in readings.iter().enumerate() {
+        if flagged[i] {
+            continue;
+        }
+        let published = model.predict(population, &Hands::default(), o.side, o.dimension);
+        if published.tail(evidence.log_mm(i)) < RANGE_TAIL {
+            flags.push(out_of_range(o, &published));
+            flagged[i] = true;
+        }
+    }
+    let doubtful = flagged.iter().filter(|f| **f).count();
+    #[expect(clippy::cast_precision_loss, reason = "at most 50 readings")]
+    let most = doubtful >= MOST_FROM && doubtful as f64 >= MOST * readings.len() as f64;
+    if most && !flags.iter().any(|f| f.kind == FlagKind::WholeHandUnit) {
+        return vec![wrong_population(population, doubtful, readings.len())];
+    }
+    if flags.is_empty() {
+        flags.extend(joint_distance(&evidence));
+    }
+    flags
+}
+
+/// The likeliest explanation of the reading most in doubt, if the odds call for a flag: odds add
+/// up over the explanations of one reading.
+fn strongest<'a>(found: &'a [Explanation], readings: &[Observation]) -> Option<&'a Explanation> {
+    let best = found.iter().max_by(|a, b| a.ln_odds.total_cmp(&b.ln_odds))?;
+    let together = (0..readings.len())
+        .filter(|i| best.concerns(*i))
+        .map(|i| {
+            let odds: Vec<f64> =
+                found.iter().filter(|e| e.concerns(i)).map(|e| e.ln_odds).collect();
+            ln_sum_exp(&odds)
+        })
+        .fold(f64::NEG_INFINITY, f64::max);
+    (together > FLAG_ODDS.ln()).then_some(best)
+}
+
+/// The flag, or for two exchanged fields the two flags, of the likeliest explanation and those
+/// close to it. When nothing in particular is likeliest but a slip is close, the slip is named.
+fn describe(
+    model: &HandModel,
+    population: Population,
+    evidence: &Evidence,
+    readings: &[Observation],
+    close: &[&Explanation],
+) -> Vec<Flag> {
+    let known: Vec<&Explanation> = close.iter().copied().filter(|e| e.repairs()).take(2).collect();
+    let repairs: Vec<Repair> = known.iter().map(|e| repair(readings, e)).collect();
+    match (close, known.as_slice()) {
+        ([Explanation { event: Event::One(i, Slip::Unexplained), .. }, ..], []) => {
+            vec![unexplained(model, population, evidence, readings, *i)]
+        }
+        ([Explanation { event: Event::One(i, _), .. }, ..], known) => {
+            let o = &readings[*i];
+            let e = evidence.given_others(*i).estimate(Basis::Estimated);
+            let mut sentence =
+                format!("{} {}", words::reading(o), words::expectation(basis(readings), &e));
+            for explanation in known {
+                sentence.push(' ');
+                sentence.push_str(&cause(readings, explanation));
+            }
+            vec![flag(FlagKind::LikelySlip, o, sentence, repairs)]
+        }
+        (_, [best @ Explanation { event: Event::Whole(side, scale), .. }, ..]) => {
+            let which = side.map_or("both hands", words::side);
+            let hand = if side.is_some() { " hand" } else { "" };
+            let example = best.changes.first().map_or(String::new(), |(i, log)| {
+                let o = &readings[*i];
+                let (name, from, to) = (o.dimension.name(), words::mm(log.exp()), words::mm(o.mm));
+                format!(" {name}: {from} mm {} {to}.", scale.words)
+            });
+            vec![Flag {
+                kind: FlagKind::WholeHandUnit,
+                side: *side,
+                dimension: None,
+                sentence: format!(
+                    "All {} readings of {which}{hand} look as if they were entered in another \
+                     unit.{example}",
+                    best.changes.len()
+                ),
+                repairs,
+            }]
+        }
+        (_, [best, ..]) => best
+            .changes
+            .iter()
+            .map(|(i, _)| {
+                let sentence = cause(readings, best);
+                flag(FlagKind::LikelySlip, &readings[*i], sentence, repairs.clone())
+            })
+            .collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// What happened, in words, for an explanation that knows.
+fn cause(readings: &[Observation], e: &Explanation) -> String {
+    match (&e.event, e.changes.as_slice()) {
+        (Event::Neighbours(a, b) | Event::Sides(a, b), _) => {
+            words::exchanged(&readings[*a], &readings[*b])
+        }
+        (event, [(i, log), ..]) => words::cause(event, readings[*i].mm, log.exp()),
+        _ => String::new(),
+    }
+}
+
+fn flag(kind: FlagKind, o: &Observation, sentence: String, repairs: Vec<Repair>) -> Flag {
+    Flag { kind, side: Some(o.side), dimension: Some(o.dimension), sentence, repairs }
+}
+
+fn basis(readings: &[Observation]) -> &'static str {
+    if readings.len() > 1 { "From the other readings" } else { "Among published people" }
+}
+
+/// Replacement values of an explanation that knows them.
+fn repair(readings: &[Observation], e: &Explanation) -> Repair {
+    let values: Vec<(Side, Dimension, f64)> = e
+        .changes
+        .iter()
+        .map(|(i, log)| {
+            let o = &readings[*i];
+            (o.side, o.dimension, (log.exp() * 100.0).round() / 100.0)
+        })
+        .collect();
+    let label = match (&e.event, values.as_slice()) {
+        (Event::One(..), [(_, _, mm)]) => format!("Use {} mm", words::mm(*mm)),
+        (Event::Neighbours(..) | Event::Sides(..), _) => "Exchange the two".to_string(),
+        _ => format!("Convert all {} readings", values.len()),
+    };
+    Repair { label, values }
+}
+
+/// A reading no slip explains: the flag is named by what it contradicts most plainly.
+fn unexplained(
+    model: &HandModel,
+    population: Population,
+    evidence: &Evidence,
+    readings: &[Observation],
+    i: usize,
+) -> Flag {
+    let o = &readings[i];
+    let published = model.predict(population, &Hands::default(), o.side, o.dimension);
+    if published.tail(o.mm.ln()) < RANGE_TAIL {
+        return out_of_range(o, &published);
+    }
+    let e = evidence.given_others(i).estimate(Basis::Estimated);
+    let expectation = words::expectation(basis(readings), &e);
+    if let Some(sum) = broken_identity(readings, o) {
+        return flag(FlagKind::IdentityBroken, o, format!("{sum} {expectation}"), Vec::new());
+    }
+    if let Some(sides) = differing_sides(model, population, readings, o) {
+        return flag(FlagKind::SidesDiffer, o, format!("{sides} {expectation}"), Vec::new());
+    }
+    let sentence = format!("{} {expectation}", words::reading(o));
+    flag(FlagKind::RestOfHand, o, sentence, Vec::new())
+}
+
+fn out_of_range(o: &Observation, published: &Predictive) -> Flag {
+    let e = published.estimate(Basis::Estimated);
+    let sentence =
+        format!("{} {}", words::reading(o), words::expectation("Among published people", &e));
+    flag(FlagKind::OutOfRange, o, sentence, Vec::new())
+}
+
+/// Palm + middle finger against hand length, where all three were read and `o` is one of them.
+fn broken_identity(readings: &[Observation], o: &Observation) -> Option<String> {
+    use Dimension::{HandLength, MiddleLength, PalmLength};
+    let triple = [HandLength, PalmLength, MiddleLength];
+    if !triple.contains(&o.dimension) {
+        return None;
+    }
+    let of = |d: Dimension| readings.iter().find(|r| r.side == o.side && r.dimension == d);
+    let (length, palm, middle) = (of(HandLength)?, of(PalmLength)?, of(MiddleLength)?);
+    let error: f64 = triple.iter().map(|d| d.measuring_error_mm().powi(2)).sum::<f64>().sqrt();
+    let gap = length.mm - palm.mm - middle.mm;
+    (gap.abs() > NAMES_THE_FLAG * error).then(|| words::identity(palm.mm, middle.mm, length.mm))
+}
+
+/// The same dimension of the other hand, where it was read and differs too much.
+fn differing_sides(
+    model: &HandModel,
+    population: Population,
+    readings: &[Observation],
+    o: &Observation,
+) -> Option<String> {
+    let other = readings.iter().find(|r| r.side != o.side && r.dimension == o.dimension)?;
+    let mut alone = Hands::default();
+    alone.side_mut(other.side)[other.dimension] = crate::hand::Summary::of(&[other.mm]);
+    let e = model.expected(population, &alone, o.side, o.dimension);
+    // A 90 % interval spans 2 x 1.645 SDs of the difference.
+    let sd = (e.high_mm - e.low_mm) / 3.29;
+    ((o.mm - e.mm).abs() > NAMES_THE_FLAG * sd).then(|| {
+        format!(
+            "{}, {} {} mm, {} {} mm: two hands of one person seldom differ by {} mm.",
+            o.dimension.name(),
+            words::side(o.side),
+            words::mm(o.mm),
+            words::side(other.side),
+            words::mm(other.mm),
+            words::mm((o.mm - other.mm).abs())
+        )
+    })
+}
+
+/// One flag in place of many: the readings do not look like these people at all.
+fn wrong_population(population: Population, doubtful: usize, all: usize) -> Flag {
+    Flag {
+        kind: FlagKind::OutOfRange,
+        side: None,
+        dimension: None,
+        sentence: format!(
+            "{doubtful} of {all} readings do not fit the published figures for {}. Is the \
+             reference right, and the unit?",
+            population.name().to_lowercase()
+        ),
+        repairs: Vec::new(),
+    }
+}
+
+/// All readings together against chi-squared.
+fn joint_distance(evidence: &Evidence) -> Option<Flag> {
+    #[expect(clippy::cast_precision_loss, reason = "at most 50 readings")]
+    let freedom = evidence.len() as f64;
+    let tail = ChiSquared::new(freedom).ok()?.sf(evidence.distance());
+    (tail < JOINT_TAIL).then(|| Flag {
+        kind: FlagKind::RestOfHand,
+        side: None,
+        dimension: None,
+        sentence: format!(
+            "No single reading stands out, but the {} together are an unusual hand: fewer than one \
+             in ten thousand is as far from the published ones. Look over them once.",
+            evidence.len()
+        ),
+        repairs: Vec::new(),
+    })
+}

@@ -1,0 +1,140 @@
+//! The slips of hand and eye that are looked for: how rare each is, and what it does to a value.
+//!
+//! Rates are per reading and assumed, of the order of one slip in a hundred readings altogether;
+//! what matters is their order of size, because a slip is believed only when the hand becomes much
+//! likelier without it.
+
+use crate::dimension::{Dimension, Instrument};
+
+/// What may have happened to one reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Slip {
+    /// The value recorded is the true one times this factor, through a unit or a decimal point.
+    Scale(&'static ScaleSlip),
+    /// Two neighbouring digits changed places.
+    SwappedDigits,
+    /// The tape was read from its 10 cm mark.
+    TenCentimetreMark,
+    /// Something else: a wrong place, a wrong line. The true value is unknown.
+    Unexplained,
+}
+
+/// A slip of unit or decimal point.
+#[derive(Debug, PartialEq)]
+pub(crate) struct ScaleSlip {
+    /// Recorded value over true value.
+    pub factor: f64,
+    /// Probability for one reading. Assumed.
+    pub rate: f64,
+    /// What happened, for the sentence: "was entered in centimetres".
+    pub words: &'static str,
+    /// Probability that a whole hand suffers it. Assumed.
+    pub whole_hand_rate: f64,
+}
+
+/// Slips of unit or decimal point.
+pub(crate) const SCALES: [ScaleSlip; 6] = [
+    ScaleSlip { factor: 0.1, rate: 1e-3, words: "in centimetres reads", whole_hand_rate: 2e-3 },
+    ScaleSlip { factor: 1.0 / 25.4, rate: 5e-4, words: "in inches reads", whole_hand_rate: 1e-3 },
+    ScaleSlip { factor: 10.0, rate: 1e-3, words: "ten times over reads", whole_hand_rate: 5e-4 },
+    ScaleSlip {
+        factor: 25.4,
+        rate: 2e-4,
+        words: "in millimetres but marked as inches reads",
+        whole_hand_rate: 5e-4,
+    },
+    ScaleSlip {
+        factor: 2.54,
+        rate: 2e-4,
+        words: "in centimetres but marked as inches reads",
+        whole_hand_rate: 5e-4,
+    },
+    ScaleSlip {
+        factor: 1.0 / 2.54,
+        rate: 2e-4,
+        words: "in inches but marked as centimetres reads",
+        whole_hand_rate: 5e-4,
+    },
+];
+
+/// Rate of two digits changing places, shared among the swaps a value allows. Assumed.
+pub(crate) const SWAPPED_DIGITS_RATE: f64 = 2e-3;
+/// Rate of reading from the 10 cm mark. Assumed.
+pub(crate) const TEN_CENTIMETRE_RATE: f64 = 1e-3;
+/// Rate of two neighbouring fields changing places, for each pair. Assumed.
+pub(crate) const NEIGHBOURS_RATE: f64 = 1e-3;
+/// Rate of left and right of one dimension changing places. Assumed.
+pub(crate) const SIDES_RATE: f64 = 5e-4;
+/// Rate of anything else. Assumed.
+pub(crate) const UNEXPLAINED_RATE: f64 = 2e-3;
+/// Spread of an unexplained error, SD on the log scale. Assumed: a tape laid in the wrong place is
+/// off by some 15 %.
+pub(crate) const UNEXPLAINED_SPREAD: f64 = 0.15;
+/// Share of unexplained errors that may be anything at all, over [`ANYTHING_WIDTH`].
+pub(crate) const ANYTHING_SHARE: f64 = 0.3;
+/// Log width of "anything at all": a factor of a thousand.
+pub(crate) const ANYTHING_WIDTH: f64 = 6.9;
+
+/// A value the reading may stand for: `(slip, true mm, ln prior, ln Jacobian)`. The Jacobian turns
+/// a density of the true logarithm into one of the recorded logarithm.
+pub(crate) fn candidates(dimension: Dimension, mm: f64) -> Vec<(Slip, f64, f64)> {
+    let mut out: Vec<(Slip, f64, f64)> = SCALES
+        .iter()
+        .map(|scale| (Slip::Scale(scale), mm / scale.factor, scale.rate.ln()))
+        .collect();
+    let swaps = swapped_digits(mm);
+    #[expect(clippy::cast_precision_loss, reason = "a handful of digits")]
+    let each = SWAPPED_DIGITS_RATE / swaps.len().max(1) as f64;
+    // ln(recorded / true): equal widths in mm are unequal on logarithms.
+    let offset = |true_mm: f64| (mm / true_mm).ln();
+    out.extend(swaps.into_iter().map(|y| (Slip::SwappedDigits, y, each.ln() + offset(y))));
+    let y = mm - 100.0;
+    if dimension.instrument() != Instrument::Calliper && y > 0.0 {
+        out.push((Slip::TenCentimetreMark, y, TEN_CENTIMETRE_RATE.ln() + offset(y)));
+    }
+    out
+}
+
+/// Values whose whole millimetres, with two neighbouring digits exchanged, read as `mm`.
+fn swapped_digits(mm: f64) -> Vec<f64> {
+    let whole = mm.trunc();
+    if !(10.0..100_000.0).contains(&whole) {
+        return Vec::new();
+    }
+    let fraction = mm - whole;
+    let digits = format!("{whole:.0}").into_bytes();
+    (1..digits.len())
+        .filter_map(|i| {
+            let mut swapped = digits.clone();
+            swapped.swap(i - 1, i);
+            if swapped == digits || swapped.first() == Some(&b'0') {
+                return None;
+            }
+            let text = String::from_utf8(swapped).ok()?;
+            text.parse::<f64>().ok().map(|value| value + fraction)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_are_exchanged_in_neighbouring_pairs_without_leading_zeros() {
+        assert_eq!(swapped_digits(97.0), [79.0]);
+        assert_eq!(swapped_digits(194.5), [914.5, 149.5]);
+        assert_eq!(swapped_digits(105.0), [150.0]);
+        assert!(swapped_digits(88.0).is_empty());
+        assert!(swapped_digits(7.9).is_empty());
+    }
+
+    #[test]
+    fn a_calliper_has_no_ten_centimetre_mark() {
+        let marks = |d: Dimension| {
+            candidates(d, 180.0).iter().filter(|c| c.0 == Slip::TenCentimetreMark).count()
+        };
+        assert_eq!(marks(Dimension::HandBreadth), 0);
+        assert_eq!(marks(Dimension::MiddleLength), 1);
+    }
+}
