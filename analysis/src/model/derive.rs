@@ -80,6 +80,7 @@ pub struct PersonFigures {
     /// Largest miss of any published figure, on variances scaled to 1.
     pub worst: f64,
     transport: PerDimension<Transport>,
+    survey_palm: LogNormal,
 }
 
 /// How a dimension was carried from its source to the base population.
@@ -114,11 +115,11 @@ impl PersonFigures {
         (source, LogNormal { mu: mu - shift, sigma: sigma / stretch })
     }
 
-    /// A log reading of the palm in the 2012 survey's definition, in ours: equal standard scores.
+    /// Palm length in the 2012 survey's definition (its crease lies nearer the finger tip), in
+    /// ours: equal standard scores.
     #[must_use]
-    pub fn palm_from_survey(&self, sex: Sex, survey_mm: f64) -> f64 {
-        let (mean, sd) = crate::reference::survey_palm_mm(sex);
-        let theirs = LogNormal::from_mean_sd(mean, sd);
+    pub fn palm_from_survey(&self, survey_mm: f64) -> f64 {
+        let theirs = self.survey_palm;
         let ours = self.readings[Dimension::PalmLength];
         (ours.mu + ours.sigma * (survey_mm.ln() - theirs.mu) / theirs.sigma).exp()
     }
@@ -187,6 +188,11 @@ pub fn derive(reference: &Reference, sex: Sex) -> PersonFigures {
         grades,
         worst: completion.worst,
         transport,
+        survey_palm: {
+            let [women, men] = reference.survey_palm;
+            let (mean, sd) = if sex == Sex::Female { women } else { men };
+            LogNormal::from_mean_sd(mean, sd)
+        },
     }
 }
 

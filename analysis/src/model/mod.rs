@@ -22,7 +22,7 @@ pub use estimate::{Basis, Estimate, HandEstimate};
 pub use population::Population;
 pub use sample::Sampler;
 
-use crate::dimension::{Dimension, PerDimension};
+use crate::dimension::Dimension;
 use crate::hand::{Hands, Side};
 use crate::reference::children::{OLDEST, YOUNGEST};
 use crate::reference::{Reference, Sex};
@@ -89,22 +89,15 @@ impl HandModel {
         HandModel { shared: Arc::new(Shared { women, men, components }) }
     }
 
-    /// The same model for readings taken with another measuring error (SD of one reading, mm).
+    /// The same model for readings taken as the published sources took theirs: the adults'
+    /// measuring error is the one each figure was published with.
     #[must_use]
-    pub fn with_measuring_error(
-        &self,
-        error_mm: impl Fn(Population, Dimension) -> f64,
-    ) -> HandModel {
+    pub fn with_source_error(&self) -> HandModel {
         let Shared { women, men, components } = &*self.shared;
-        let components = components
-            .iter()
-            .map(|component| Component {
-                error: PerDimension::from_fn(|d| {
-                    error_mm(component.population, d) / component.log_mean[d].exp()
-                }),
-                ..component.clone()
-            })
-            .collect();
+        let mut components = components.clone();
+        for (component, figures) in components.iter_mut().zip([women, men]) {
+            component.error = figures.source_error;
+        }
         let (women, men) = (women.clone(), men.clone());
         HandModel { shared: Arc::new(Shared { women, men, components }) }
     }

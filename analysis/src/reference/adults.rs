@@ -132,3 +132,6 @@ pub const ANCHORS: [Anchor; 7] = [
     anchor(Greiner1991, Male, Some((194.1, 9.9)), Some((213.3, 9.8))),
     anchor(Rp1024, Male, None, Some((215.5, 9.4))),
 ];
+
+/// Palm length in the definition of the 2012 survey, women (n = 1,986) and men (n = 4,082).
+pub const SURVEY_PALM: [(f64, f64); 2] = [(108.7, 5.9), (116.5, 6.2)];

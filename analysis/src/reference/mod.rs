@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::dimension::{Dimension, Group};
 
-pub use adults::{ANCHORS, FIGURES};
+pub use adults::{ANCHORS, FIGURES, SURVEY_PALM};
 pub use correlations::CORRELATIONS;
 pub use sides::side_difference_mm;
 
@@ -184,6 +184,9 @@ pub struct Reference {
     pub anchors: Vec<Anchor>,
     /// Correlations.
     pub correlations: Vec<Correlation>,
+    /// Mean and SD of palm length as the 2012 survey defines it, women's and men's, mm: its crease
+    /// lies nearer the finger tip than ours.
+    pub survey_palm: [(f64, f64); 2],
 }
 
 impl Reference {
@@ -194,6 +197,7 @@ impl Reference {
             figures: FIGURES.to_vec(),
             anchors: ANCHORS.to_vec(),
             correlations: CORRELATIONS.to_vec(),
+            survey_palm: SURVEY_PALM,
         }
     }
 
@@ -218,16 +222,6 @@ pub fn scales_with_length(dimension: Dimension) -> bool {
         Group::FingerLength | Group::WebHeight => true,
         Group::WholeHand => matches!(dimension, Dimension::HandLength | Dimension::PalmLength),
         Group::KnuckleGirth | Group::TipGirth | Group::ThumbRoot => false,
-    }
-}
-
-/// Mean and SD of palm length as the 2012 survey defines it (its crease lies nearer the finger tip
-/// than ours), mm. See [`palm_from_survey_mm`].
-#[must_use]
-pub fn survey_palm_mm(sex: Sex) -> (f64, f64) {
-    match sex {
-        Sex::Female => (108.7, 5.9),
-        Sex::Male => (116.5, 6.2),
     }
 }
 
