@@ -2,10 +2,13 @@
 
 pub mod access;
 pub mod app;
+pub mod batch;
+pub mod command;
 pub mod config;
 pub mod error;
 pub mod export;
 pub mod facts;
+pub mod import;
 pub mod keep;
 pub mod pages;
 pub mod person;

@@ -3,11 +3,12 @@
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use handcall::serve;
+use handcall::{command, keep, serve};
 
-/// Measures a cast's hands, checks and fills the readings, drafts gloves and prints them at true size.
+/// Measures a cast's hands, checks and fills the readings, drafts gloves and prints them at true
+/// size.
 #[derive(Debug, Parser)]
-#[command(version)]
+#[command(name = "handcall", version)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -17,17 +18,28 @@ struct Arguments {
 enum Command {
     /// Serve the site on this machine.
     Serve(serve::ServeArgs),
+    /// Draft gloves for everybody in a roster with measurements.
+    Draft(command::draft::DraftArgs),
+    /// Copy the database, in use or not.
+    Backup(keep::BackupArgs),
+    /// Put a backup in the place of the database. The server must be stopped.
+    Restore(keep::RestoreArgs),
+    /// Check the database and the audit trail.
+    Check(keep::CheckArgs),
 }
 
 fn main() -> ExitCode {
-    tracing_subscriber::fmt().with_writer(std::io::stderr).with_env_filter("handcall=info").init();
-    let result = match Arguments::parse().command {
-        Command::Serve(args) => serve::run(args),
+    let result: Result<(), Box<dyn std::error::Error>> = match Arguments::parse().command {
+        Command::Serve(args) => serve::run(&args).map_err(Into::into),
+        Command::Draft(args) => command::draft::run(&args).map_err(Into::into),
+        Command::Backup(args) => keep::backup(&args).map_err(Into::into),
+        Command::Restore(args) => keep::restore(&args).map_err(Into::into),
+        Command::Check(args) => keep::check(&args).map_err(Into::into),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            eprintln!("{error}");
+            eprintln!("handcall: {error}");
             ExitCode::FAILURE
         }
     }

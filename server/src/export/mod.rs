@@ -4,6 +4,7 @@
 //! page, the download and the print cannot differ.
 
 pub mod check_bar;
+pub mod csv;
 pub mod drawing;
 pub mod font;
 pub mod ink;

@@ -1,0 +1,175 @@
+//! `handcall draft`: a roster with measurements to a folder of drafts.
+
+use std::fs;
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::atomic::AtomicBool;
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use analysis::draft::GloveOptions;
+use analysis::model::{HandModel, Population};
+use analysis::units::Unit;
+use thiserror::Error;
+
+use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, BatchReport, FolderSink};
+use crate::export::pdf::Paper;
+use crate::import::{Outcome, Problem, roster};
+
+/// `handcall draft`: drafts gloves for everybody in a roster with measurements.
+#[derive(Debug, clap::Args)]
+pub struct DraftArgs {
+    /// Roster as CSV: a column "code", and columns such as "left hand length (cm)".
+    roster: PathBuf,
+    /// Folder for the drafts; made if it is missing.
+    #[arg(long)]
+    out: PathBuf,
+    /// Paper: a4, letter, a3, tabloid, or a roll such as roll-914 (mm).
+    #[arg(long, default_value = "a4", value_parser = paper)]
+    paper: Paper,
+    /// Published people for performers whose line names none: women, men, adults, girl_9, ...
+    #[arg(long, default_value = "adults", value_parser = population)]
+    reference: Population,
+    /// Unit of values that name none: mm, cm or in.
+    #[arg(long, default_value = "mm", value_parser = unit)]
+    unit: Unit,
+    /// Production, as it is to stand on the pieces.
+    #[arg(long, default_value = "")]
+    production: String,
+    /// Version of the drafts.
+    #[arg(long, default_value = "1")]
+    version: String,
+    /// Date on the pieces; today if left out.
+    #[arg(long)]
+    date: Option<String>,
+}
+
+fn paper(key: &str) -> Result<Paper, String> {
+    Paper::from_key(key).ok_or_else(|| "use a4, letter, a3, tabloid or roll-WIDTH in mm".to_owned())
+}
+
+fn population(key: &str) -> Result<Population, String> {
+    Population::from_key(key)
+        .ok_or_else(|| "use women, men, adults, girl_9, boy_9 or child_9 (3 to 17)".to_owned())
+}
+
+fn unit(word: &str) -> Result<Unit, String> {
+    Unit::from_word(word).ok_or_else(|| "use mm, cm or in".to_owned())
+}
+
+/// Why no drafts were made.
+#[derive(Debug, Error)]
+pub enum DraftCommandError {
+    /// The roster cannot be opened.
+    #[error("{0} cannot be read: {1}")]
+    Open(PathBuf, std::io::Error),
+    /// The roster cannot be used.
+    #[error("The roster cannot be used. {0}")]
+    Roster(String),
+    /// The folder cannot be made.
+    #[error("{0} cannot be made: {1}")]
+    Folder(PathBuf, std::io::Error),
+    /// The batch failed.
+    #[error(transparent)]
+    Batch(#[from] BatchError),
+}
+
+/// Runs the command: problems of the roster and progress on the error stream, the table on the
+/// output.
+///
+/// # Errors
+/// [`DraftCommandError`]; a performer who cannot be drafted is a line of the table.
+pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
+    let bytes = fs::read(&args.roster)
+        .map_err(|error| DraftCommandError::Open(args.roster.clone(), error))?;
+    let preview = roster::read(&bytes, args.unit);
+    if let Some(problem) = preview.problems.iter().find(|p| p.outcome == Outcome::FileRefused) {
+        return Err(DraftCommandError::Roster(sentence(problem)));
+    }
+    for problem in &preview.problems {
+        eprintln!("{}", sentence(problem));
+    }
+    let performers = preview.rows.into_iter().map(|row| BatchPerformer {
+        hands: row.hands(),
+        code: row.code,
+        population: row.population.unwrap_or(args.reference),
+        fabric: row.fabric,
+        options: GloveOptions::default(),
+    });
+    let order = BatchOrder {
+        production: args.production.clone(),
+        version: args.version.clone(),
+        date: args.date.clone().unwrap_or_else(today),
+        paper: args.paper,
+        performers: performers.collect(),
+    };
+    let mut sink = FolderSink::new(&args.out)
+        .map_err(|error| DraftCommandError::Folder(args.out.clone(), error))?;
+    let never = AtomicBool::new(false);
+    let report = batch::run(&HandModel::published(), &order, &mut sink, &progress_bar(), &never)?;
+    // A closed pipe behind us is no failure of the drafts.
+    let _ = write_table(&mut std::io::stdout().lock(), &report);
+    Ok(())
+}
+
+fn sentence(problem: &Problem) -> String {
+    match &problem.column {
+        Some(column) => format!("line {}, {column}: {}", problem.line, problem.message),
+        None => format!("line {}: {}", problem.line, problem.message),
+    }
+}
+
+/// Today's date in UTC, for example `2026-03-14`.
+#[must_use]
+pub fn today() -> String {
+    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
+    let seconds = i64::try_from(seconds).unwrap_or(0);
+    time::OffsetDateTime::from_unix_timestamp(seconds)
+        .map_or_else(|_| String::new(), |now| now.date().to_string())
+}
+
+/// A bar on the error stream where somebody watches it; nothing where nobody does.
+pub fn progress_bar() -> impl Fn(usize, usize) + Sync {
+    const WIDTH: usize = 30;
+    let is_watched = std::io::stderr().is_terminal();
+    let furthest = Mutex::new(0);
+    move |done: usize, total: usize| {
+        // Calls come from several threads; an older one may arrive late.
+        let Ok(mut furthest) = furthest.lock() else { return };
+        if !is_watched || done < *furthest {
+            return;
+        }
+        *furthest = done;
+        let filled = WIDTH * done / total.max(1);
+        let end = if done == total { "\n" } else { "" };
+        let (bar, rest) = ("#".repeat(filled), ".".repeat(WIDTH - filled));
+        eprint!("\r[{bar}{rest}] {done} of {total} performers{end}");
+    }
+}
+
+/// Writes one line a glove: performer, measured, estimated, flags, draft file.
+///
+/// # Errors
+/// When the output cannot be written.
+pub fn write_table(out: &mut impl Write, report: &BatchReport) -> std::io::Result<()> {
+    let widest = report.results.iter().map(|r| r.code.chars().count()).max().unwrap_or(0).max(9);
+    writeln!(out, "{:widest$}  measured  estimated  flags  draft", "performer")?;
+    for result in &report.results {
+        for glove in &result.gloves {
+            let measured = glove.measured;
+            let estimated = analysis::dimension::Dimension::COUNT - measured;
+            let is_here = |side: Option<_>| side.is_none_or(|side| side == glove.side);
+            let flags = result.flags.iter().filter(|flag| is_here(flag.side)).count();
+            let draft = match &glove.outcome {
+                Ok(files) => files.pdf.clone(),
+                Err(why) => format!("none, {} hand: {why}", glove.side.key()),
+            };
+            writeln!(
+                out,
+                "{:widest$}  {measured:8}  {estimated:9}  {flags:5}  {draft}",
+                result.code
+            )?;
+        }
+    }
+    Ok(())
+}

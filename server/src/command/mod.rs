@@ -1,0 +1,3 @@
+//! What the command line offers, one file a command of this module.
+
+pub mod draft;
