@@ -29,8 +29,9 @@ enum Command {
 }
 
 fn main() -> ExitCode {
+    tracing_subscriber::fmt().with_writer(std::io::stderr).with_env_filter("handcall=info").init();
     let result: Result<(), Box<dyn std::error::Error>> = match Arguments::parse().command {
-        Command::Serve(args) => serve::run(&args).map_err(Into::into),
+        Command::Serve(args) => serve::run(args).map_err(Into::into),
         Command::Draft(args) => command::draft::run(&args).map_err(Into::into),
         Command::Backup(args) => keep::backup(&args).map_err(Into::into),
         Command::Restore(args) => keep::restore(&args).map_err(Into::into),
