@@ -13,5 +13,6 @@ pub mod draft;
 pub mod hand;
 pub mod model;
 pub mod reference;
+pub mod sizing;
 pub mod tolerance;
 pub mod units;
