@@ -20,7 +20,7 @@ use crate::store::account::{self, Role};
 use crate::store::{Store, StoreError, batch, now_ms};
 
 /// How long a sign-in link opens (assumed: one day).
-const LINK_LASTS_MS: i64 = 24 * 3600 * 1000;
+pub const LINK_LASTS_MS: i64 = 24 * 3600 * 1000;
 
 /// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
 const JSON_LIMIT: usize = 256 * 1024;

@@ -1,7 +1,7 @@
 //! One performer's hands as the pages and the API show them: readings in use, the filled hands,
 //! and the flags with what was decided about them.
 
-use analysis::check::{Flag, FlagKind, Repair, check_hands};
+use analysis::check::{Flag, FlagKind, Repair, check_hands, expected};
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
@@ -66,10 +66,7 @@ impl Assessed {
     /// One hand, complete.
     #[must_use]
     pub fn hand(&self, side: Side) -> &HandEstimate {
-        match side {
-            Side::Left => &self.filled.left,
-            Side::Right => &self.filled.right,
-        }
+        self.filled.side(side)
     }
 }
 
@@ -147,19 +144,10 @@ impl Person {
     }
 }
 
-/// Stable key of a kind of flag.
-#[must_use]
-pub fn kind_key(kind: FlagKind) -> String {
-    match serde_json::to_value(kind) {
-        Ok(serde_json::Value::String(key)) => key,
-        _ => String::new(),
-    }
-}
-
 fn key(kind: FlagKind, side: Option<Side>, dimension: Option<Dimension>) -> String {
     format!(
         "{}.{}.{}",
-        kind_key(kind),
+        kind.key(),
         side.map_or("both", Side::key),
         dimension.map_or("hand", Dimension::key)
     )
@@ -215,6 +203,8 @@ pub struct HandState {
     pub low_mm: f64,
     /// Upper end of the 90 % interval, mm.
     pub high_mm: f64,
+    /// What a tape should read here, from everything but this dimension's own readings.
+    pub expected_mm: (f64, f64),
 }
 
 impl State {
@@ -222,18 +212,27 @@ impl State {
     #[must_use]
     pub fn of(person: Person, model: &HandModel) -> State {
         let assessed = person.assess(model);
+        let population = person.performer.population;
         let hands = Side::BOTH
             .into_iter()
-            .flat_map(|side| {
-                assessed.hand(side).iter().map(move |(dimension, e)| (side, dimension, e))
-            })
-            .map(|(side, dimension, estimate)| HandState {
-                side,
-                dimension,
-                basis: estimate.basis,
-                mm: tenth(estimate.mm),
-                low_mm: tenth(estimate.low_mm),
-                high_mm: tenth(estimate.high_mm),
+            .flat_map(|side| Dimension::ALL.map(|dimension| (side, dimension)))
+            .map(|(side, dimension)| {
+                let estimate = assessed.hand(side).get(dimension);
+                let expected = match estimate.basis {
+                    Basis::Measured => {
+                        expected(model, population, &assessed.hands, side, dimension)
+                    }
+                    Basis::Estimated => estimate,
+                };
+                HandState {
+                    side,
+                    dimension,
+                    basis: estimate.basis,
+                    mm: tenth(estimate.mm),
+                    low_mm: tenth(estimate.low_mm),
+                    high_mm: tenth(estimate.high_mm),
+                    expected_mm: (tenth(expected.low_mm), tenth(expected.high_mm)),
+                }
             })
             .collect();
         State {

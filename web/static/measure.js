@@ -40,6 +40,9 @@ function show() {
   for (const tape of document.querySelectorAll(".tape")) {
     tape.classList.toggle("on", tape.dataset.for === step.key);
   }
+  // Finger joints are small on a phone: come nearer.
+  const isNear = /_(knuckle|tip)_girth$/.test(step.key);
+  document.querySelector("#hand").setAttribute("viewBox", isNear ? "-62 -188 150 128" : "-62 -190 150 222");
   const here = readingsHere();
   value.value = "";
   value.placeholder = here.length ? here[here.length - 1].typed : "";
@@ -63,7 +66,7 @@ function showRange() {
   const digits = unit() === "mm" ? 0 : 1;
   const text = (mm) => (mm / per).toLocaleString(undefined, { maximumFractionDigits: digits });
   document.querySelector("#range").textContent = begun && expected
-    ? fill(words.measure.expected, { low: text(expected.low_mm), high: text(expected.high_mm), unit: words.unit[unit()] })
+    ? fill(words.measure.expected, { low: text(expected.expected_mm[0]), high: text(expected.expected_mm[1]), unit: words.unit[unit()] })
     : "";
 }
 

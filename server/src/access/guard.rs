@@ -71,7 +71,11 @@ async fn session_of<R: Right>(request: &HttpRequest) -> Result<Session, Problem>
     if may::<R>(session.role) { Ok(session) } else { Err(Kind::NotAllowed.into()) }
 }
 
-fn check_token(session: &Session, sent: &str) -> Result<(), Problem> {
+/// Refuses a form whose token is not the session's.
+///
+/// # Errors
+/// [`Kind::FormExpired`].
+pub fn check_token(session: &Session, sent: &str) -> Result<(), Problem> {
     if token::equal(&session.csrf, sent) { Ok(()) } else { Err(Kind::FormExpired.into()) }
 }
 

@@ -1,11 +1,277 @@
 //! Import of a roster from CSV: a preview with errors by line first, stored when confirmed.
+//!
+//! Nothing waits on the server between the two: the page carries the text of the file, which can
+//! be corrected in place and checked again.
 
-use actix_web::web::ServiceConfig;
+use std::collections::HashMap;
+
+use actix_multipart::Multipart;
+use actix_web::http::StatusCode;
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use analysis::model::Population;
+use analysis::units::Unit;
+use futures_util::TryStreamExt;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::FieldError;
+use super::productions::see_other;
+use crate::access::guard::{self, Posted, Signed};
+use crate::access::rights;
+use crate::app::App;
+use crate::error::{Kind, Problem};
+use crate::facts::instrument_key;
+use crate::import::roster::{self, RosterPreview, RosterRow};
+use crate::import::{Outcome, Problem as LineProblem};
+use crate::store::audit::{self, Action};
+use crate::store::performer::NewPerformer;
+use crate::store::production::{self, Production};
+use crate::store::reading::Reading;
+use crate::store::session::Session;
+use crate::store::{Conn, StoreResult, fabric, now_ms, performer, reading};
+
+/// Largest CSV, bytes (a roster of 2,000 performers with 50 readings each is 600 kB).
+pub const CSV_LIMIT: usize = 2 << 20;
 
 /// Largest form, bytes: a CSV of [`CSV_LIMIT`] with every byte percent-encoded.
 pub const FORM_LIMIT: usize = 3 * CSV_LIMIT + 4096;
 
-/// Largest CSV, bytes (a roster of 2,000 performers with 50 readings each is 600 kB).
-pub const CSV_LIMIT: usize = 1 << 20;
+/// An upload beyond the limit is read and thrown away up to here, so that the browser shows the
+/// answer instead of a broken connection; beyond it the connection is closed.
+const READ_AWAY: usize = 256 << 20;
 
-pub fn configure(_service: &mut ServiceConfig) {}
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .service(
+            web::resource("/productions/{id}/import")
+                .route(web::get().to(page))
+                .route(web::post().to(upload)),
+        )
+        .route("/productions/{id}/import/check", web::post().to(check))
+        .route("/productions/{id}/import/store", web::post().to(store));
+}
+
+#[derive(Serialize)]
+struct PreviewRow {
+    line: u64,
+    code: String,
+    name: String,
+    population: String,
+    fabric: String,
+    readings: usize,
+}
+
+#[derive(Serialize)]
+struct ImportView {
+    production: Production,
+    csv: String,
+    rows: Vec<PreviewRow>,
+    problems: Vec<LineProblem>,
+    readings: usize,
+    is_refused: bool,
+    error: Option<FieldError>,
+}
+
+async fn page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Plan>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let production = app.store.read(move |c| production::get(c, *id)).await?;
+    let view = view(production, String::new(), RosterPreview::default());
+    app.pages.page(&request, &signed.session, StatusCode::OK, "import.html", &view)
+}
+
+fn view(production: Production, csv: String, preview: RosterPreview) -> ImportView {
+    let is_refused = preview.problems.iter().any(|problem| problem.outcome == Outcome::FileRefused);
+    ImportView {
+        production,
+        csv,
+        readings: preview.rows.iter().map(|row| row.readings.len()).sum(),
+        rows: preview.rows.into_iter().map(preview_row).collect(),
+        problems: preview.problems,
+        is_refused,
+        error: None,
+    }
+}
+
+fn preview_row(row: RosterRow) -> PreviewRow {
+    PreviewRow {
+        line: row.line,
+        population: row.population.unwrap_or(Population::Adults).key(),
+        readings: row.readings.len(),
+        code: row.code,
+        name: row.name,
+        fabric: row.fabric,
+    }
+}
+
+/// Reads an upload: its form token and its file.
+async fn upload(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Plan>,
+    id: Path<Uuid>,
+    mut parts: Multipart,
+) -> Result<HttpResponse, Problem> {
+    let unreadable =
+        |error: actix_multipart::MultipartError| Problem::from(Kind::Unreadable(error.to_string()));
+    let (mut token, mut file) = (Vec::new(), Vec::new());
+    let mut taken = 0_usize;
+    while let Some(mut part) = parts.try_next().await.map_err(unreadable)? {
+        let is_token = part.name() == Some("csrf");
+        while let Some(chunk) = part.try_next().await.map_err(unreadable)? {
+            taken = taken.saturating_add(chunk.len());
+            if taken > READ_AWAY {
+                return Err(Kind::TooLarge(CSV_LIMIT >> 20).into());
+            }
+            let (kept, limit) = if is_token { (&mut token, 200) } else { (&mut file, CSV_LIMIT) };
+            if kept.len() <= limit {
+                kept.extend_from_slice(&chunk);
+            }
+        }
+    }
+    guard::check_token(&signed.session, &String::from_utf8_lossy(&token))?;
+    if file.len() > CSV_LIMIT {
+        return Err(Kind::TooLarge(CSV_LIMIT >> 20).into());
+    }
+    show_preview(&request, &app, &signed.session, *id, file).await
+}
+
+async fn show_preview(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    file: Vec<u8>,
+) -> Result<HttpResponse, Problem> {
+    let view = app
+        .store
+        .read(move |c| {
+            let production = production::get(c, id)?;
+            let mut preview = roster::read(&file, Unit::Mm);
+            refuse_taken(c, id, &mut preview)?;
+            Ok(view(production, String::from_utf8_lossy(&file).into_owned(), preview))
+        })
+        .await?;
+    let status = if view.is_refused { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    app.pages.page(request, session, status, "import.html", &view)
+}
+
+/// Leaves out performers whose code the production has already.
+fn refuse_taken(c: &Conn, id: Uuid, preview: &mut RosterPreview) -> StoreResult<()> {
+    let taken: Vec<String> = performer::list(c, id)?
+        .into_iter()
+        .map(|performer| performer.code.to_lowercase())
+        .collect();
+    let (known, new): (Vec<_>, Vec<_>) = std::mem::take(&mut preview.rows)
+        .into_iter()
+        .partition(|row| taken.contains(&row.code.to_lowercase()));
+    preview.rows = new;
+    preview.problems.extend(known.into_iter().map(|row| LineProblem {
+        line: row.line,
+        column: None,
+        code: "performer_code_taken",
+        outcome: Outcome::LineLeftOut,
+        message: format!("\u{201c}{}\u{201d} is on this roster already.", row.code),
+    }));
+    Ok(())
+}
+
+#[derive(Deserialize)]
+struct CsvForm {
+    #[serde(default)]
+    csv: String,
+}
+
+async fn check(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Plan, CsvForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    show_preview(&request, &app, &session, *id, form.csv.into_bytes()).await
+}
+
+async fn store(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Plan, CsvForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let who = session.name.clone();
+    let csv = form.csv.clone();
+    let stored = app
+        .store
+        .write(move |c| {
+            production::get(c, id)?;
+            let mut preview = roster::read(csv.as_bytes(), Unit::Mm);
+            refuse_taken(c, id, &mut preview)?;
+            let count = store_rows(c, id, &preview.rows, &who)?;
+            audit::add(c, &who, Action::RosterImported, Some(id))?;
+            Ok(count)
+        })
+        .await?;
+    if stored == 0 {
+        return show_preview(&request, &app, &session, id, form.csv.into_bytes()).await;
+    }
+    Ok(see_other(&format!("/productions/{id}#roster")))
+}
+
+/// Stores the performers of a roster with their readings; says how many.
+///
+/// # Errors
+/// Refused when the production is full; then nothing is stored.
+pub fn store_rows(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> StoreResult<usize> {
+    let mut fabrics: HashMap<String, Uuid> = fabric::list(c, production)?
+        .into_iter()
+        .map(|fabric| (fabric.name.to_lowercase(), fabric.id))
+        .collect();
+    for row in rows {
+        let fabric = match row.fabric.as_str() {
+            "" => None,
+            name => Some(match fabrics.get(&name.to_lowercase()) {
+                Some(id) => *id,
+                None => {
+                    let id = fabric::add(c, production, name, "", None, None)?;
+                    fabrics.insert(name.to_lowercase(), id);
+                    id
+                }
+            }),
+        };
+        let new = NewPerformer {
+            code: row.code.clone(),
+            name: row.name.clone(),
+            population: row.population.unwrap_or(Population::Adults),
+            fabric,
+            note: row.note.clone(),
+        };
+        let performer = performer::add(c, production, &new)?;
+        for read in &row.readings {
+            reading::add(c, &imported(performer, read, who))?;
+        }
+    }
+    Ok(rows.len())
+}
+
+fn imported(performer: Uuid, read: &roster::RosterReading, who: &str) -> Reading {
+    Reading {
+        id: Uuid::now_v7(),
+        performer,
+        side: read.side,
+        dimension: read.dimension,
+        typed: read.typed.clone(),
+        unit: read.unit.key().to_owned(),
+        mm: read.mm,
+        instrument: instrument_key(read.dimension.instrument()).to_owned(),
+        origin: "import".to_owned(),
+        measurer: who.to_owned(),
+        device: "file".to_owned(),
+        taken_ms: now_ms(),
+    }
+}

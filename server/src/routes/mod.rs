@@ -1,7 +1,12 @@
 //! Every address of the server, one file a resource. Handlers are thin: they read what was sent,
 //! call the store or `analysis`, and render.
 
+mod accounts;
 mod assets;
+mod batches;
+mod dates;
+mod drafts;
+mod export;
 pub mod import;
 mod measure;
 mod performers;
@@ -19,9 +24,13 @@ use crate::error::{Kind, Problem};
 pub fn configure(service: &mut ServiceConfig) {
     assets::configure(service);
     sign_in::configure(service);
+    accounts::configure(service);
     productions::configure(service);
+    export::configure(service);
     import::configure(service);
     performers::configure(service);
+    drafts::configure(service);
+    batches::configure(service);
     measure::configure(service);
     state::configure(service);
 }

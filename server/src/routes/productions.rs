@@ -5,6 +5,7 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::dimension::Dimension;
 use analysis::hand::Side;
+use analysis::model::Population;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -16,7 +17,7 @@ use crate::error::Problem;
 use crate::person::Person;
 use crate::store::audit::{self, Action};
 use crate::store::fabric::{self, Fabric};
-use crate::store::performer::{self, NewPerformer, population_from_key};
+use crate::store::performer::{self, NewPerformer};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
 
@@ -286,7 +287,7 @@ fn understand(form: &PerformerForm) -> Result<NewPerformer, Problem> {
     Ok(NewPerformer {
         code: line("code", &form.code, LONGEST_CODE, true)?,
         name: line("name", &form.name, LONGEST_NAME, false)?,
-        population: population_from_key(&form.population).ok_or_else(|| {
+        population: Population::from_key(&form.population).ok_or_else(|| {
             Problem::refused("population", "population_unknown", "Choose one of the list.")
         })?,
         fabric,

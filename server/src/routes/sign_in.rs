@@ -7,12 +7,14 @@ use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{self, Posted, Signed, check_origin};
 use crate::access::{passphrase, rights, token};
 use crate::app::App;
 use crate::error::{Kind, Problem};
+use crate::store::audit::{self, Action};
 use crate::store::{account, session};
 
 pub fn configure(service: &mut ServiceConfig) {
@@ -95,6 +97,7 @@ async fn sign_in(
     match found.filter(|_| is_right) {
         Some(account) => {
             keys.iter().take(1).for_each(|key| app.throttle.succeeded(key));
+            note(&app, &account.name, Action::SignedIn, account.id).await?;
             let cookie = guard::start_session(&app, account.id).await?;
             Ok(HttpResponse::SeeOther()
                 .cookie(cookie)
@@ -112,6 +115,11 @@ async fn sign_in(
             guest(&app, &request, StatusCode::UNPROCESSABLE_ENTITY, "sign_in.html", &view)
         }
     }
+}
+
+async fn note(app: &App, who: &str, action: Action, account: Uuid) -> Result<(), Problem> {
+    let who = who.to_owned();
+    Ok(app.store.write(move |c| audit::add(c, &who, action, Some(account))).await?)
 }
 
 fn text_of(address: IpAddr) -> String {
@@ -149,6 +157,7 @@ async fn use_link(
     let hash = token::hash(&link);
     match app.store.write(move |c| account::use_link(c, &hash)).await? {
         Some(account) => {
+            note(&app, &account.name, Action::SignedIn, account.id).await?;
             let cookie = guard::start_session(&app, account.id).await?;
             let to = if account.passphrase_hash.is_some() { "/" } else { "/account" };
             Ok(HttpResponse::SeeOther()
@@ -231,6 +240,7 @@ async fn set_passphrase(
                 .map_err(|_| Kind::Fault)?;
             let account = session.account;
             app.store.write(move |c| account::set_passphrase(c, account, &hash)).await?;
+            note(&app, &session.name, Action::PassphraseSet, account).await?;
             None
         }
     };

@@ -4,7 +4,10 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{StoreError, StoreResult, is_taken, now_ms};
+use super::{StoreError, StoreResult, is_taken, missing, now_ms};
+
+/// Accounts listed at most.
+const LIST_LIMIT: i64 = 500;
 
 /// What somebody may do. The table of rights is in [`crate::access`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -100,6 +103,26 @@ pub fn add(c: &Connection, name: &str, role: Role) -> StoreResult<Uuid> {
 pub fn by_name(c: &Connection, name: &str) -> StoreResult<Option<Account>> {
     let sql = format!("SELECT {COLUMNS} FROM account WHERE name = ?1");
     Ok(c.query_row(&sql, [name], from_row).optional()?)
+}
+
+/// One account.
+///
+/// # Errors
+/// [`StoreError::NotFound`].
+pub fn get(c: &Connection, id: Uuid) -> StoreResult<Account> {
+    c.query_row(&format!("SELECT {COLUMNS} FROM account WHERE id = ?1"), [id], from_row)
+        .map_err(missing)
+}
+
+/// Every account by name.
+///
+/// # Errors
+/// Database errors only.
+pub fn list(c: &Connection) -> StoreResult<Vec<Account>> {
+    let mut statement =
+        c.prepare(&format!("SELECT {COLUMNS} FROM account ORDER BY name LIMIT ?1"))?;
+    let rows = statement.query_map([LIST_LIMIT], from_row)?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// How many accounts there are.

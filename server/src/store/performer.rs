@@ -2,28 +2,13 @@
 
 use analysis::model::Population;
 use rusqlite::{Connection, Row, params};
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 use uuid::Uuid;
 
 use super::{StoreError, StoreResult, is_taken, missing, now_ms};
 
 /// Performers of one production at most; a larger roster is refused.
 pub const PRODUCTION_LIMIT: i64 = 2000;
-
-/// Stable key of a population, as stored and exchanged.
-#[must_use]
-pub fn population_key(population: Population) -> String {
-    match serde_json::to_value(population) {
-        Ok(serde_json::Value::String(key)) => key,
-        _ => String::new(),
-    }
-}
-
-/// The population with this key.
-#[must_use]
-pub fn population_from_key(key: &str) -> Option<Population> {
-    serde_json::from_value(serde_json::Value::String(key.to_owned())).ok()
-}
 
 /// Somebody to be gloved.
 #[derive(Debug, Clone, Serialize)]
@@ -36,12 +21,17 @@ pub struct Performer {
     pub code: String,
     /// Name, or empty.
     pub name: String,
-    /// Which published people they are compared with.
+    /// Which published people they are compared with, serialised as its key.
+    #[serde(serialize_with = "as_key")]
     pub population: Population,
     /// Fabric of their gloves, if chosen.
     pub fabric: Option<Uuid>,
     /// Remark.
     pub note: String,
+}
+
+fn as_key<S: Serializer>(population: &Population, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(&population.key())
 }
 
 /// What is entered for a performer.
@@ -68,7 +58,7 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
         production: row.get(1)?,
         code: row.get(2)?,
         name: row.get(3)?,
-        population: population_from_key(&population).unwrap_or(Population::Adults),
+        population: Population::from_key(&population).unwrap_or(Population::Adults),
         fabric: row.get(5)?,
         note: row.get(6)?,
     })
@@ -101,7 +91,7 @@ pub fn add(c: &Connection, production: Uuid, new: &NewPerformer) -> StoreResult<
             production,
             new.code,
             new.name,
-            population_key(new.population),
+            new.population.key(),
             new.fabric,
             new.note,
             last + 1,

@@ -1,0 +1,154 @@
+//! Accounts: who may sign in, and a new sign-in link for one of them.
+
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::{FieldError, form_status, in_form, line};
+use crate::access::guard::{Posted, Signed};
+use crate::access::{rights, token};
+use crate::app::{App, LINK_LASTS_MS};
+use crate::error::{Kind, Problem};
+use crate::store::account::{self, Account, Role};
+use crate::store::audit::{self, Action};
+use crate::store::now_ms;
+use crate::store::session::Session;
+
+/// Longest name of an account, characters.
+const LONGEST_NAME: usize = 40;
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .service(web::resource("/accounts").route(web::get().to(page)).route(web::post().to(add)))
+        .route("/accounts/{id}/link", web::post().to(new_link));
+}
+
+#[derive(Serialize)]
+struct AccountRow {
+    id: Uuid,
+    name: String,
+    role: &'static str,
+    has_passphrase: bool,
+}
+
+impl From<Account> for AccountRow {
+    fn from(account: Account) -> AccountRow {
+        AccountRow {
+            id: account.id,
+            name: account.name,
+            role: account.role.key(),
+            has_passphrase: account.passphrase_hash.is_some(),
+        }
+    }
+}
+
+#[derive(Default, Serialize)]
+struct AccountsView {
+    accounts: Vec<AccountRow>,
+    roles: Vec<&'static str>,
+    form: AccountForm,
+    link: Option<String>,
+    link_for: String,
+    error: Option<FieldError>,
+}
+
+#[derive(Default, Deserialize, Serialize)]
+struct AccountForm {
+    #[serde(default)]
+    name: String,
+    #[serde(default)]
+    role: String,
+}
+
+async fn page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Administer>,
+) -> Result<HttpResponse, Problem> {
+    show(&request, &app, &signed.session, AccountsView::default()).await
+}
+
+async fn show(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    view: AccountsView,
+) -> Result<HttpResponse, Problem> {
+    let accounts = app.store.read(account::list).await?;
+    let view = AccountsView {
+        accounts: accounts.into_iter().map(AccountRow::from).collect(),
+        roles: Role::ALL.map(Role::key).into(),
+        ..view
+    };
+    let status = form_status(view.error.as_ref());
+    app.pages.page(request, session, status, "accounts.html", &view)
+}
+
+async fn add(
+    request: HttpRequest,
+    app: Data<App>,
+    posted: Posted<rights::Administer, AccountForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let added = async {
+        let name = line("name", &form.name, LONGEST_NAME, true)?;
+        let role = Role::from_key(&form.role)
+            .ok_or_else(|| Problem::refused("role", "role_unknown", "Choose one of the list."))?;
+        let who = session.name.clone();
+        let added = app.store.write(move |c| {
+            let id = account::add(c, &name, role)?;
+            audit::add(c, &who, Action::AccountAdded, Some(id))?;
+            Ok((id, name))
+        });
+        Ok::<_, Problem>(added.await?)
+    };
+    match added.await {
+        Ok((id, name)) => {
+            let link = make_link(&request, &app, &session, id).await?;
+            let view = AccountsView { link: Some(link), link_for: name, ..AccountsView::default() };
+            show(&request, &app, &session, view).await
+        }
+        Err(problem) => {
+            let error = Some(in_form(problem)?);
+            show(&request, &app, &session, AccountsView { form, error, ..AccountsView::default() })
+                .await
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct Nothing {}
+
+async fn new_link(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Administer, Nothing>,
+) -> Result<HttpResponse, Problem> {
+    let session = posted.session;
+    let id = *id;
+    let account = app.store.read(move |c| account::get(c, id)).await?;
+    let link = make_link(&request, &app, &session, id).await?;
+    let view = AccountsView { link: Some(link), link_for: account.name, ..AccountsView::default() };
+    show(&request, &app, &session, view).await
+}
+
+async fn make_link(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    account: Uuid,
+) -> Result<String, Problem> {
+    let value = token::random().map_err(|_| Kind::Fault)?;
+    let hash = token::hash(&value);
+    let who = session.name.clone();
+    app.store
+        .write(move |c| {
+            account::add_link(c, &hash, account, now_ms() + LINK_LASTS_MS)?;
+            audit::add(c, &who, Action::LinkMade, Some(account))
+        })
+        .await?;
+    let scheme = if app.config.is_tls { "https" } else { "http" };
+    Ok(format!("{scheme}://{}/sign-in/{value}", request.connection_info().host()))
+}

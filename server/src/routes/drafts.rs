@@ -1,0 +1,312 @@
+//! The draft of one glove: on the page, and as SVG or PDF at true size.
+
+use actix_web::http::StatusCode;
+use actix_web::web::{self, Data, Path, Query, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use analysis::draft::{Draft, DraftError, GloveOptions, draft};
+use analysis::hand::Side;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::dates::today;
+use super::{FieldError, in_form};
+use crate::access::guard::Signed;
+use crate::access::rights;
+use crate::app::App;
+use crate::draft_options::DraftForm;
+use crate::error::{Kind, Problem};
+use crate::export::SheetLabels;
+use crate::export::pdf::{self, CAUTION, Paper};
+use crate::export::svg::{self, SvgUse};
+use crate::person::Person;
+use crate::store::audit::{self, Action};
+use crate::store::fabric::{self, Fabric};
+use crate::store::performer::Performer;
+use crate::store::production::{self, Production};
+use crate::store::{Conn, StoreResult};
+
+/// Version written on drafts until fittings make new ones.
+pub(super) const VERSION: &str = "1";
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .route("/performers/{id}/draft/{side}", web::get().to(page))
+        .route("/performers/{id}/draft/{side}/glove.svg", web::get().to(as_svg))
+        .route("/performers/{id}/draft/{side}/glove.pdf", web::get().to(as_pdf));
+}
+
+struct Source {
+    person: Person,
+    production: Production,
+    fabric: Option<Fabric>,
+}
+
+fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
+    let person = Person::load(c, id)?;
+    let production = production::get(c, person.performer.production)?;
+    let fabric = match person.performer.fabric {
+        Some(fabric) => Some(fabric::get(c, fabric)?),
+        None => None,
+    };
+    Ok(Source { person, production, fabric })
+}
+
+/// Options a fabric asks for, or those of the house.
+pub(super) fn base_options(fabric: Option<&Fabric>) -> GloveOptions {
+    let defaults = GloveOptions::default();
+    match fabric.and_then(|fabric| fabric.reduction) {
+        Some(reduction) => GloveOptions { reduction, ..defaults },
+        None => defaults,
+    }
+}
+
+fn labels(source: &Source) -> SheetLabels {
+    SheetLabels {
+        production: source.production.name.clone(),
+        performer_code: source.person.performer.code.clone(),
+        fabric: source.fabric.as_ref().map(|fabric| fabric.name.clone()).unwrap_or_default(),
+        version: VERSION.to_owned(),
+        date: today(),
+    }
+}
+
+fn side_of(key: &str) -> Result<Side, Problem> {
+    Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
+}
+
+fn draft_problem(error: DraftError) -> Problem {
+    match error {
+        DraftError::Option(message) => Problem::refused("options", "option_out_of_bounds", message),
+        other => Problem::refused("draft", "hand_not_draftable", other.to_string()),
+    }
+}
+
+#[derive(Serialize)]
+struct ZoneRow {
+    zone: String,
+    hand_mm: f64,
+    glove_mm: f64,
+    extension_percent: f64,
+    is_over: bool,
+}
+
+#[derive(Serialize)]
+struct CrotchRow {
+    between: String,
+    stand_off_mm: f64,
+    spread_deg: f64,
+}
+
+#[derive(Serialize)]
+struct Forecast {
+    zones: Vec<ZoneRow>,
+    crotches: Vec<CrotchRow>,
+    wrist_passing_percent: f64,
+}
+
+impl Forecast {
+    fn of(draft: &Draft, options: &GloveOptions) -> Forecast {
+        let forecast = &draft.forecast;
+        Forecast {
+            zones: forecast
+                .zones
+                .iter()
+                .map(|zone| ZoneRow {
+                    zone: zone.zone.to_string(),
+                    hand_mm: zone.hand_mm.round(),
+                    glove_mm: zone.glove_mm.round(),
+                    extension_percent: (zone.extension() * 100.0).round(),
+                    is_over: zone.extension() > options.usable_extension,
+                })
+                .collect(),
+            crotches: forecast
+                .crotches
+                .iter()
+                .map(|crotch| CrotchRow {
+                    between: format!("{} / {}", crotch.near.name(), crotch.far.name()),
+                    stand_off_mm: crotch.stand_off_mm.round(),
+                    spread_deg: crotch.spread_deg.round(),
+                })
+                .collect(),
+            wrist_passing_percent: (forecast.wrist_passing_extension * 100.0).round(),
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct PaperChoice {
+    key: String,
+    name: String,
+}
+
+#[derive(Serialize)]
+struct DraftView {
+    production: Production,
+    performer: Performer,
+    fabric: Option<String>,
+    side: Side,
+    other_side: Side,
+    measured: usize,
+    estimated: usize,
+    flags: usize,
+    form: DraftForm,
+    query: String,
+    svg: Option<String>,
+    forecast: Option<Forecast>,
+    remarks: Vec<String>,
+    caution: &'static str,
+    papers: Vec<PaperChoice>,
+    error: Option<FieldError>,
+}
+
+async fn page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Cut>,
+    place: Path<(Uuid, String)>,
+    query: Query<DraftForm>,
+) -> Result<HttpResponse, Problem> {
+    let (id, side) = place.into_inner();
+    let side = side_of(&side)?;
+    let form = query.into_inner();
+    let model = app.model.clone();
+    let sees_names = rights::sees_names(signed.session.role);
+    let query = request.query_string().to_owned();
+    let (view, problem) = app
+        .store
+        .read(move |c| {
+            let source = read(c, id)?;
+            let assessed = source.person.assess(&model);
+            let base = base_options(source.fabric.as_ref());
+            let drawn = form.options(base).and_then(|options| {
+                let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
+                Ok((made, options))
+            });
+            let (made, problem) = match drawn {
+                Ok(made) => (Some(made), None),
+                Err(problem) => (None, Some(problem)),
+            };
+            let measured = assessed.hands.side(side).values().flatten().count();
+            let labels = labels(&source);
+            let mut performer = source.person.performer;
+            if !sees_names {
+                performer.name.clear();
+            }
+            let view = DraftView {
+                svg: made.as_ref().map(|(made, _)| svg::render(made, &labels, SvgUse::Inline)),
+                forecast: made.as_ref().map(|(made, options)| Forecast::of(made, options)),
+                form: made.as_ref().map_or(form, |(_, options)| DraftForm::of(options)),
+                remarks: made.map(|(made, _)| made.remarks).unwrap_or_default(),
+                production: source.production,
+                fabric: source.fabric.map(|fabric| fabric.name),
+                performer,
+                side,
+                other_side: side.other(),
+                measured,
+                estimated: analysis::dimension::Dimension::COUNT - measured,
+                flags: assessed.open_flags().count(),
+                query,
+                caution: CAUTION,
+                papers: Paper::SHEETS
+                    .iter()
+                    .map(|paper| PaperChoice { key: paper.key(), name: paper.name() })
+                    .collect(),
+                error: None,
+            };
+            Ok((view, problem))
+        })
+        .await?;
+    let error = problem.map(in_form).transpose()?;
+    let status = if error.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    app.pages.page(&request, &signed.session, status, "draft.html", &DraftView { error, ..view })
+}
+
+/// Drafts for a download: labels and drawing.
+async fn drawn(
+    app: &Data<App>,
+    id: Uuid,
+    side: Side,
+    form: DraftForm,
+) -> Result<(Draft, SheetLabels), Problem> {
+    let model = app.model.clone();
+    let source = app.store.read(move |c| read(c, id)).await?;
+    web::block(move || {
+        let options = form.options(base_options(source.fabric.as_ref()))?;
+        let assessed = source.person.assess(&model);
+        let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
+        Ok((made, labels(&source)))
+    })
+    .await
+    .map_err(|_| Kind::Fault)?
+}
+
+async fn note_download(app: &Data<App>, who: String, id: Uuid) -> Result<(), Problem> {
+    Ok(app.store.write(move |c| audit::add(c, &who, Action::DraftDownloaded, Some(id))).await?)
+}
+
+/// A file name of letters, digits and hyphens: the code, the side, the version.
+fn file_name(labels: &SheetLabels, side: Side, ending: &str) -> String {
+    let code: String = labels
+        .performer_code
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
+        .collect();
+    format!("attachment; filename=\"{code}-{}-v{}.{ending}\"", side.key(), labels.version)
+}
+
+async fn as_svg(
+    app: Data<App>,
+    signed: Signed<rights::Cut>,
+    place: Path<(Uuid, String)>,
+    query: Query<DraftForm>,
+) -> Result<HttpResponse, Problem> {
+    let (id, side) = place.into_inner();
+    let side = side_of(&side)?;
+    let (made, labels) = drawn(&app, id, side, query.into_inner()).await?;
+    note_download(&app, signed.session.name, id).await?;
+    Ok(HttpResponse::Ok()
+        .content_type("image/svg+xml")
+        .insert_header(("content-disposition", file_name(&labels, side, "svg")))
+        .body(svg::render(&made, &labels, SvgUse::Download)))
+}
+
+#[derive(Deserialize)]
+struct PaperQuery {
+    #[serde(default)]
+    paper: String,
+}
+
+async fn as_pdf(
+    app: Data<App>,
+    signed: Signed<rights::Cut>,
+    place: Path<(Uuid, String)>,
+    query: Query<DraftForm>,
+    paper: Query<PaperQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (id, side) = place.into_inner();
+    let side = side_of(&side)?;
+    let paper = paper_of(&paper.paper)?;
+    let (made, labels) = drawn(&app, id, side, query.into_inner()).await?;
+    note_download(&app, signed.session.name, id).await?;
+    let disposition = file_name(&labels, side, "pdf");
+    let bytes = web::block(move || pdf::render(&made, &labels, paper))
+        .await
+        .map_err(|_| Kind::Fault)?
+        .map_err(|error| {
+            tracing::error!(%error, %id, "pdf");
+            Kind::Fault
+        })?;
+    Ok(HttpResponse::Ok()
+        .content_type("application/pdf")
+        .insert_header(("content-disposition", disposition))
+        .body(bytes))
+}
+
+/// The paper with this key; A4 when none is named.
+pub(super) fn paper_of(key: &str) -> Result<Paper, Problem> {
+    if key.is_empty() {
+        return Ok(Paper::A4);
+    }
+    Paper::from_key(key)
+        .ok_or_else(|| Problem::refused("paper", "paper_unknown", "Choose a paper of the list."))
+}
