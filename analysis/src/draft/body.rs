@@ -13,7 +13,7 @@ use super::tube::Wall;
 
 /// Tilt of the outer edge at the palm's knuckle as a share of the little finger's tilt (assumed:
 /// the edge begins to turn before the joint).
-const OUTER_TILT: f64 = 0.35;
+const OUTER_TILT: f64 = 0.45;
 
 /// Height of a capital in geometry marks, mm.
 const TEXT_MM: f64 = 3.0;
@@ -82,7 +82,7 @@ pub(super) fn outline(layout: &Layout, widths: BodyWidths, options: &GloveOption
 
 /// A cubic with handles of a third of the chord.
 fn blend(a: Point, along_a: Vec2, b: Point, along_b: Vec2) -> CubicBez {
-    let handle = (b - a).hypot() * 0.36;
+    let handle = (b - a).hypot() * 0.38;
     CubicBez::new(a, a + along_a * handle, b - along_b * handle, b)
 }
 

@@ -1,6 +1,8 @@
 //! What must hold for every draft, measured on the finished pieces.
 
-use kurbo::{BezPath, Line, ParamCurve, PathEl, PathSeg, Point, Shape};
+use kurbo::{
+    BezPath, Line, ParamCurve, ParamCurveDeriv, ParamCurveNearest, PathEl, PathSeg, Point, Shape,
+};
 use thiserror::Error;
 
 use crate::tolerance::{CURVE_MM, SEAM_AGREEMENT_MM, TUBE_GIRTH_MM};
@@ -9,6 +11,16 @@ use super::piece::{Draft, Layer, Piece};
 
 /// The eight marks of thumb hole and thumb base.
 const THUMB_MARKS: [&str; 8] = ["T1", "T2", "T3", "T4", "T5", "T6", "T7", "T8"];
+
+/// How far up from a crotch the gap between two fingers is watched, mm (assumed: fingers part for
+/// good within this length).
+const CROTCH_REACH_MM: f64 = 25.0;
+
+/// By how much the gap may fall short of the crotch's width, mm (assumed: below a pencil line).
+const CROTCH_TOLERANCE_MM: f64 = 0.1;
+
+/// Smallest radius of a seam line, mm (assumed: below it a domestic machine cannot follow).
+const RADIUS_MIN_MM: f64 = 3.0;
 
 /// A condition a draft does not meet.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -57,6 +69,24 @@ pub enum Violation {
         /// Asked for.
         asked_mm: f64,
     },
+    /// A bend is too sharp to sew.
+    #[error("{piece}: the seam line bends with a radius of {radius_mm:.1} mm near ({:.0}, {:.0})", at.x, at.y)]
+    Sharp {
+        /// Piece name.
+        piece: String,
+        /// Radius, mm.
+        radius_mm: f64,
+        /// Where.
+        at: Point,
+    },
+    /// Two neighbouring fingers come closer than the flat crotch is wide.
+    #[error("fingers only {gap_mm:.1} mm apart near ({:.0}, {:.0})", at.x, at.y)]
+    FingersTooClose {
+        /// Distance of their seam lines, mm.
+        gap_mm: f64,
+        /// Where.
+        at: Point,
+    },
     /// The label area leaves the piece.
     #[error("{piece}: the label does not fit")]
     Label {
@@ -79,6 +109,7 @@ impl Draft {
         for piece in &self.pieces {
             check_lines(piece, &mut found);
         }
+        self.check_crotches(&mut found);
         for seam in &self.seams {
             if !within(seam.first_mm, seam.second_mm, SEAM_AGREEMENT_MM) {
                 found.push(Violation::SeamLength {
@@ -103,6 +134,45 @@ impl Draft {
     }
 }
 
+impl Draft {
+    /// Seam lines of neighbouring fingers stay at least the crotch's width apart.
+    fn check_crotches(&self, found: &mut Vec<Violation>) {
+        let Some(seam) = self.pieces.first().and_then(|piece| piece.outline(Layer::Seam)) else {
+            return;
+        };
+        let points = chain(seam);
+        for floor in &self.crotches {
+            let same = |p: &Point, q: Point| (*p - q).hypot2() < 1e-9;
+            let ends = [floor.p0, floor.p1].map(|q| points.iter().position(|p| same(p, q)));
+            let [Some(a), Some(b)] = ends else {
+                found.push(Violation::FingersTooClose { gap_mm: 0.0, at: floor.p0 });
+                continue;
+            };
+            // Away from the floor on both sides, as far as a finger reaches before it rounds.
+            let (first, last) = (a.min(b), a.max(b));
+            let walk = |path: &mut dyn Iterator<Item = &Point>| -> Vec<Point> {
+                let start = floor.midpoint();
+                path.copied().take_while(|p| (*p - start).hypot() < CROTCH_REACH_MM).collect()
+            };
+            let down = walk(&mut points.iter().take(first + 1).rev());
+            let up = walk(&mut points.iter().skip(last));
+            for (from, to) in [(&down, &up), (&up, &down)] {
+                for p in from {
+                    let gap = to.windows(2).filter_map(|w| match w {
+                        [q, r] => Some(Line::new(*q, *r).nearest(*p, CURVE_MM).distance_sq),
+                        _ => None,
+                    });
+                    let gap_mm = gap.fold(f64::INFINITY, f64::min).sqrt();
+                    if gap_mm < self.crotch_width_mm - CROTCH_TOLERANCE_MM {
+                        found.push(Violation::FingersTooClose { gap_mm, at: *p });
+                        return;
+                    }
+                }
+            }
+        }
+    }
+}
+
 /// Whether two lengths agree; false when either is not a number.
 fn within(a: f64, b: f64, tolerance: f64) -> bool {
     (a - b).abs() <= tolerance
@@ -121,6 +191,12 @@ fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
         if path.elements().last() != Some(&PathEl::ClosePath) {
             found.push(Violation::Open { piece: name(), layer: *layer });
         }
+        if *layer == Layer::Seam
+            && let Some((radius_mm, at)) = sharpest(path)
+            && radius_mm < RADIUS_MIN_MM
+        {
+            found.push(Violation::Sharp { piece: name(), radius_mm, at });
+        }
         if let Some(at) = self_crossing(path) {
             found.push(Violation::Crossing { piece: name(), layer: *layer, at });
         }
@@ -130,11 +206,11 @@ fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
     if !distinct {
         found.push(Violation::ThumbMarks { piece: name() });
     }
-    let outline = piece.lines.iter().find(|(layer, _)| *layer == Layer::Seam);
+    let outline = piece.outline(Layer::Seam);
     let r = piece.label_area;
     let corners = [(r.x0, r.y0), (r.x1, r.y0), (r.x1, r.y1), (r.x0, r.y1)];
     let inside =
-        outline.is_some_and(|(_, seam)| corners.iter().all(|c| seam.winding(Point::from(*c)) != 0));
+        outline.is_some_and(|seam| corners.iter().all(|c| seam.winding(Point::from(*c)) != 0));
     if !inside || r.width() <= 0.0 || r.height() <= 0.0 {
         found.push(Violation::Label { piece: name() });
     }
@@ -149,10 +225,7 @@ fn width_along(piece: &Piece, line: Line) -> f64 {
     let probe = Line::new(middle - direction * reach, middle + direction * reach);
     let bounds = Shape::bounding_box(&probe).inflate(0.1, 0.1);
     let (mut before, mut after) = (f64::NEG_INFINITY, f64::INFINITY);
-    for (layer, path) in &piece.lines {
-        if !matches!(layer, Layer::Seam | Layer::Fold) {
-            continue;
-        }
+    for path in [Layer::Seam, Layer::Fold].into_iter().filter_map(|layer| piece.outline(layer)) {
         for segment in path.segments() {
             if !control_box(&segment).overlaps(bounds) {
                 continue;
@@ -171,9 +244,8 @@ fn control_box(segment: &PathSeg) -> kurbo::Rect {
     kurbo::Rect::from_points(c.p0, c.p3).union_pt(c.p1).union_pt(c.p2)
 }
 
-/// A place where a closed path crosses itself, found on chords that keep within a fiftieth of a
-/// millimetre of the curves.
-fn self_crossing(path: &BezPath) -> Option<Point> {
+/// A closed path as a chain of points whose chords keep within a fiftieth of a millimetre.
+fn chain(path: &BezPath) -> Vec<Point> {
     let mut points: Vec<Point> = Vec::with_capacity(256);
     kurbo::flatten(path, 0.02, |el| match el {
         PathEl::MoveTo(p) | PathEl::LineTo(p) => points.push(p),
@@ -185,6 +257,32 @@ fn self_crossing(path: &BezPath) -> Option<Point> {
     {
         points.push(first);
     }
+    points
+}
+
+/// Radius and place of the sharpest bend of a path's curves, corners between them left out.
+fn sharpest(path: &BezPath) -> Option<(f64, Point)> {
+    let mut sharpest: Option<(f64, Point)> = None;
+    for segment in path.segments() {
+        let PathSeg::Cubic(c) = segment else { continue };
+        let first = c.deriv();
+        let second = first.deriv();
+        for i in 0..=8 {
+            let t = f64::from(i) / 8.0;
+            let (d, dd) = (first.eval(t).to_vec2(), second.eval(t).to_vec2());
+            let bend = d.cross(dd).abs();
+            let radius = if bend > 1e-9 { d.hypot().powi(3) / bend } else { f64::INFINITY };
+            if sharpest.is_none_or(|(r, _)| radius < r) {
+                sharpest = Some((radius, c.eval(t)));
+            }
+        }
+    }
+    sharpest
+}
+
+/// A place where a closed path crosses itself.
+fn self_crossing(path: &BezPath) -> Option<Point> {
+    let points = chain(path);
     let mut chords: Vec<(usize, Point, Point)> = points
         .windows(2)
         .enumerate()

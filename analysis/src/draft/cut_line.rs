@@ -4,6 +4,11 @@ use kurbo::{Point, Vec2};
 
 use super::outline::{End, Run, crossing, direction_at, line, passing, trim};
 
+/// Levels above a crotch at which the cut line is tried, and the step between them, mm. They
+/// reach as high as two allowances of 10 mm can meet between fingers that part slowly.
+const SLIT_STEPS: u32 = 16;
+const SLIT_STEP_MM: f64 = 2.5;
+
 /// What stands between two runs of a half outline.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Corner {
@@ -51,27 +56,23 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) {
     let gap = |pair: &(super::outline::Passing, super::outline::Passing)| {
         (pair.1.at - pair.0.at).dot(left)
     };
+    // The highest level at which the allowances still overlap, if any.
     let low = ground + allowance;
-    let mut meeting = at(down, up, low);
-    if meeting.as_ref().is_some_and(|pair| gap(pair) > 0.0) {
-        if let Some((a, b)) = meeting {
+    let closed = (0..SLIT_STEPS)
+        .rev()
+        .map(|step| low + SLIT_STEP_MM * f64::from(step))
+        .find(|height| at(down, up, *height).is_some_and(|pair| gap(&pair) <= 0.0));
+    let Some(mut closed) = closed else {
+        if let Some((a, b)) = at(down, up, low) {
             trim(down, End::Finish, a);
             trim(up, End::Start, b);
             *base = vec![line(a.at, b.at)];
         }
         return;
-    }
-    // The gap between the two walls grows upwards: halve the interval in which it opens.
-    let (mut closed, mut open) = (low, low);
-    for _ in 0..12 {
-        open += 4.0;
-        match at(down, up, open) {
-            Some(pair) if gap(&pair) > 0.0 => break,
-            Some(_) => closed = open,
-            None => return,
-        }
-    }
-    for _ in 0..40 {
+    };
+    let mut open = closed + SLIT_STEP_MM;
+    let mut meeting = None;
+    for _ in 0..30 {
         let middle = f64::midpoint(closed, open);
         let pair = at(down, up, middle);
         if pair.as_ref().is_some_and(|pair| gap(pair) > 0.0) {

@@ -175,6 +175,7 @@ fn two_layer(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, Draft
         seams,
         levels,
         crotch_width_mm: options.crotch_width_mm(),
+        crotches: layout.crotches.iter().map(|c| Line::new(c.near, c.far)).collect(),
         forecast,
         remarks,
     })

@@ -73,7 +73,7 @@ pub(super) fn passing(run: &[CubicBez], end: End, direction: Vec2, height: f64) 
             return None;
         }
         let (mut a, mut b) = (0.0, 1.0);
-        for _ in 0..40 {
+        for _ in 0..30 {
             let middle = f64::midpoint(a, b);
             if level(cubic.eval(middle)) * low > 0.0 { a = middle } else { b = middle }
         }

@@ -136,6 +136,12 @@ impl Piece {
             .unwrap_or(Rect::ZERO)
     }
 
+    /// The outer line of a layer: the first one, by construction.
+    #[must_use]
+    pub fn outline(&self, layer: Layer) -> Option<&BezPath> {
+        self.lines.iter().find(|(l, _)| *l == layer).map(|(_, path)| path)
+    }
+
     /// The piece for the other hand.
     pub(super) fn mirrored(&self) -> Piece {
         let flip = Affine::FLIP_X;
@@ -198,6 +204,8 @@ pub struct Draft {
     pub levels: Vec<Level>,
     /// Width of the flat crotches, mm.
     pub crotch_width_mm: f64,
+    /// The floors of the crotches on the palm half of the first piece, from the index finger on.
+    pub crotches: Vec<Line>,
     /// How the glove sits on the hand.
     pub forecast: FitForecast,
     /// Remarks for the cutter: what could not be kept, what was added.
@@ -216,6 +224,7 @@ impl Draft {
                 .iter()
                 .map(|level| Level { line: flip * level.line, ..*level })
                 .collect(),
+            crotches: self.crotches.iter().map(|floor| flip * *floor).collect(),
             ..self
         }
     }

@@ -70,8 +70,19 @@ impl Tube {
         self.half_root + self.root_slope() * (v - self.root)
     }
 
-    fn root_slope(&self) -> f64 {
+    /// Growth of half the width from root to middle joint, for each mm.
+    pub(super) fn root_slope(&self) -> f64 {
         (self.half_knuckle - self.half_root) / (self.knuckle - self.root)
+    }
+
+    /// Distance of the far wall from the pivot, on its straight line at the root.
+    pub(super) fn far_reach(&self, v: f64) -> f64 {
+        if self.on_fold { 2.0 * self.half_width(v) - self.half_root } else { self.half_width(v) }
+    }
+
+    /// Growth of [`Tube::far_reach`] for each mm.
+    pub(super) fn far_slope(&self) -> f64 {
+        if self.on_fold { 2.0 * self.root_slope() } else { self.root_slope() }
     }
 
     /// The joint the finger turns about, on the tube's middle line.

@@ -47,8 +47,14 @@ fn published(d: D) -> [(f64, f64); 2] {
 
 /// Every dimension `z` standard deviations from the mean of women (0) or men (1).
 pub fn person(sex: usize, z: f64) -> HandEstimate {
+    straying(sex, z, &[])
+}
+
+/// A person whose size is `size` standard deviations from the mean, and whose every dimension
+/// strays from that size by its own share of `strays` (25 values, in standard deviations).
+pub fn straying(sex: usize, size: f64, strays: &[f64]) -> HandEstimate {
     hand(|d| {
         let (mean, sd) = published(d)[sex];
-        mean + z * sd
+        mean + sd * (size + strays.get(d.index()).copied().unwrap_or(0.0))
     })
 }

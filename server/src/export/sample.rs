@@ -78,6 +78,7 @@ pub fn glove(side: Side, width: f64, height: f64) -> Draft {
         seams: Vec::new(),
         levels: Vec::new(),
         crotch_width_mm: 6.0,
+        crotches: Vec::new(),
         forecast: FitForecast::default(),
         remarks: Vec::new(),
     }

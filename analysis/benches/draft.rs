@@ -1,0 +1,19 @@
+//! Time of one draft, check and forecast included.
+
+#[path = "../tests/draft_hands/mod.rs"]
+mod draft_hands;
+
+use analysis::draft::{GloveOptions, draft};
+use analysis::hand::Side;
+use criterion::{Criterion, criterion_group, criterion_main};
+
+fn drafts(c: &mut Criterion) {
+    let hand = draft_hands::person(0, 0.0);
+    let options = GloveOptions::default();
+    c.bench_function("draft, two layers", |b| {
+        b.iter(|| draft(std::hint::black_box(&hand), Side::Left, &options));
+    });
+}
+
+criterion_group!(benches, drafts);
+criterion_main!(benches);
