@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Makes the invented company's readings: roster.csv, repeats.csv and planted.csv.
+"""Makes the invented company's readings: roster.csv and planted.csv.
 
 Nobody in these files exists. Each hand is drawn from a fixed seed with published means:
 
@@ -71,6 +71,8 @@ DIMENSIONS = [
 FINGERS = ["thumb_length", "index_length", "middle_length", "ring_length", "little_length"]
 WEBS = [d for d in DIMENSIONS if d.endswith("_web_height")]
 SHORT_LIST = ["hand_length", "hand_girth", "wrist_girth", "middle_length", "thumb_length"]
+# Taken twice of a few performers, in columns of their own.
+REPEATED = ["hand_girth", "wrist_girth"]
 EIGHT = SHORT_LIST + ["hand_breadth", "index_knuckle_girth", "little_length"]
 
 # Code, name, reference, sex drawn, what was measured of (right, left). "all" is all 25, a number
@@ -198,9 +200,9 @@ def plant(values, repeats):
     # not which is which.
     typed("TW15", "right", "wrist_girth", "sides swapped", str(left))
     typed("TW15", "left", "wrist_girth", "sides swapped", str(right))
-    repeats.append(("TW16", "right", "hand_girth", str(mm("TW16", "right", "hand_girth") + 17)))
+    repeats["TW16", "hand_girth"] = mm("TW16", "right", "hand_girth") + 17
     planted.append(("TW16", "right", "hand_girth", "repeats disagree",
-                    mm("TW16", "right", "hand_girth"), repeats[-1][3]))
+                    mm("TW16", "right", "hand_girth"), repeats["TW16", "hand_girth"]))
     typed("TW17", "right", "index_knuckle_girth", "neighbouring fields swapped",
           str(mm("TW17", "right", "index_tip_girth")), mm("TW17", "right", "index_knuckle_girth"))
     typed("TW17", "right", "index_tip_girth", "neighbouring fields swapped",
@@ -217,7 +219,7 @@ def swap_last_two(value):
 
 def main():
     rng = random.Random(SEED)
-    values, repeats = {}, []
+    values, repeats = {}, {}
     for code, _, _, sex, right, left in COMPANY:
         hands = draw_hand(rng, sex)
         values[code] = {
@@ -226,19 +228,20 @@ def main():
         }
         # Honest repeats: a second reading of the girths of a few performers.
         if code in ("TW05", "TW06", "TW24", "TW27"):
-            for d in ("hand_girth", "wrist_girth"):
-                repeats.append((code, "right", d, str(reading(rng, d, hands["right"][d]))))
+            for d in REPEATED:
+                repeats[code, d] = reading(rng, d, hands["right"][d])
     planted = plant(values, repeats)
 
     header = ["code", "name", "reference", "fabric"]
     header += [f"{side}_{d}" for side in ("right", "left") for d in DIMENSIONS]
+    header += [f"right_{d}_2" for d in REPEATED]
     rows = []
     for at, (code, name, reference, *_) in enumerate(COMPANY):
         row = [code, name, reference, FABRICS[at % len(FABRICS)]]
         row += [values[code][side].get(d, "") for side in ("right", "left") for d in DIMENSIONS]
+        row += [repeats.get((code, d), "") for d in REPEATED]
         rows.append(row)
     write("roster.csv", header, rows)
-    write("repeats.csv", ["code", "side", "dimension", "value"], repeats)
     write("planted.csv", ["code", "side", "dimension", "kind", "true_mm", "typed"], planted)
 
 

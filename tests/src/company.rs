@@ -44,20 +44,13 @@ pub struct Slip {
     pub true_mm: f64,
 }
 
-/// Everybody, in the order of the roster, with repeats.
+/// Everybody, in the order of the roster, repeated readings included.
 ///
 /// # Panics
 /// When the files of `demo-data` are not what their README says.
 #[must_use]
 pub fn performers() -> Vec<Performer> {
-    let mut all: Vec<Performer> = rows("roster.csv").iter().map(performer).collect();
-    for row in rows("repeats.csv") {
-        let code = cell(&row, "code");
-        let person = all.iter_mut().find(|p| p.code == code);
-        let reading = (side(&row), dimension(&row), mm(cell(&row, "value")));
-        must(person, "a repeat of a performer in the roster").readings.push(reading);
-    }
-    all
+    rows("roster.csv").iter().map(performer).collect()
 }
 
 /// Every planted slip.
@@ -90,10 +83,10 @@ fn performer(row: &Row) -> Performer {
     let mut readings = Vec::new();
     for side in Side::BOTH {
         for dimension in Dimension::ALL {
-            let text = cell(row, &format!("{}_{}", side.key(), dimension.key()));
-            if !text.is_empty() {
-                readings.push((side, dimension, mm(text)));
-            }
+            let column = format!("{}_{}", side.key(), dimension.key());
+            let repeat = row.get(&format!("{column}_2")).map_or("", String::as_str);
+            let typed = [cell(row, &column), repeat].into_iter().filter(|text| !text.is_empty());
+            readings.extend(typed.map(|text| (side, dimension, mm(text))));
         }
     }
     let population = match cell(row, "reference") {
