@@ -5,6 +5,7 @@ pub mod app;
 pub mod batch;
 pub mod command;
 pub mod config;
+pub mod demo;
 pub mod draft_options;
 pub mod error;
 pub mod export;

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use handcall::{command, keep, serve};
+use handcall::{command, demo, keep, serve};
 
 /// Measures a cast's hands, checks and fills the readings, drafts gloves and prints them at true
 /// size.
@@ -20,6 +20,8 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Draft gloves for everybody in a roster with measurements.
     Draft(command::draft::DraftArgs),
+    /// Load, check, fill, draft and serve an invented company.
+    Demo(demo::DemoArgs),
     /// Copy the database, in use or not.
     Backup(keep::BackupArgs),
     /// Put a backup in the place of the database. The server must be stopped.
@@ -33,6 +35,7 @@ fn main() -> ExitCode {
     let result: Result<(), Box<dyn std::error::Error>> = match Arguments::parse().command {
         Command::Serve(args) => serve::run(args).map_err(Into::into),
         Command::Draft(args) => command::draft::run(&args).map_err(Into::into),
+        Command::Demo(args) => demo::run(&args).map_err(Into::into),
         Command::Backup(args) => keep::backup(&args).map_err(Into::into),
         Command::Restore(args) => keep::restore(&args).map_err(Into::into),
         Command::Check(args) => keep::check(&args).map_err(Into::into),

@@ -19,8 +19,8 @@ fn flags_by_performer() -> BTreeMap<String, Vec<Flag>> {
         .collect()
 }
 
-/// A flag stands at the slip when it names its hand and dimension, or its whole hand, or (for an
-/// identity, which binds three dimensions) one of the three.
+/// A flag stands at the slip when it names its hand and dimension, or its whole hand, or (for what
+/// binds several readings, an identity or two sides) one of them.
 fn stands_at(flag: &Flag, slip: &Slip) -> bool {
     let side = flag.side.is_none_or(|side| side == slip.side);
     let dimension = flag.dimension.is_none_or(|d| d == slip.dimension);
@@ -30,6 +30,8 @@ fn stands_at(flag: &Flag, slip: &Slip) -> bool {
         kind if kind.starts_with("identity broken") => {
             return side && (flag.kind == FlagKind::IdentityBroken || dimension);
         }
+        // Two readings under each other's side are one difference: a flag on either stands at both.
+        "sides swapped" => return dimension,
         _ => true,
     };
     side && dimension && by_kind
