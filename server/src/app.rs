@@ -22,8 +22,11 @@ use crate::store::{Store, StoreError, batch, now_ms};
 /// How long a sign-in link opens (assumed: one day).
 pub const LINK_LASTS_MS: i64 = 24 * 3600 * 1000;
 
+/// Forms, bytes: the longest has five lines of text.
+const FORM_LIMIT: usize = 32 * 1024;
+
 /// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
-const JSON_LIMIT: usize = 256 * 1024;
+pub const JSON_LIMIT: usize = 256 * 1024;
 
 /// What the pages may load: their own files and nothing else, no inline script or style.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
@@ -76,7 +79,7 @@ pub struct Spawned {
 pub fn configure(service: &mut web::ServiceConfig) {
     service
         .app_data(web::JsonConfig::default().limit(JSON_LIMIT))
-        .app_data(web::FormConfig::default().limit(routes::import::FORM_LIMIT))
+        .app_data(web::FormConfig::default().limit(FORM_LIMIT))
         .configure(routes::configure);
 }
 

@@ -130,6 +130,7 @@ fn to_draft(person: &Person, fabrics: &[Fabric]) -> BatchPerformer {
     let fabric = fabrics.iter().find(|fabric| Some(fabric.id) == person.performer.fabric);
     let defaults = GloveOptions::default();
     BatchPerformer {
+        kept_flags: Vec::new(),
         code: person.performer.code.clone(),
         population: person.performer.population,
         hands: person.hands(),

@@ -38,7 +38,7 @@ pub enum Kind {
     WrongMethod,
     /// The body cannot be read as what it should be.
     Unreadable(String),
-    /// The body is larger than allowed, in MB.
+    /// The body is larger than allowed, in bytes.
     TooLarge(usize),
     /// The body is of another type.
     WrongType,
@@ -104,10 +104,10 @@ impl Kind {
                 &format!("What was sent cannot be read: {why}."),
                 "Go back and send it once more.",
             ),
-            Kind::TooLarge(megabytes) => entry(
+            Kind::TooLarge(bytes) => entry(
                 "too_large",
                 StatusCode::PAYLOAD_TOO_LARGE,
-                &format!("That is more than the {megabytes} MB taken here."),
+                &format!("That is more than the {} taken here.", size(*bytes)),
                 "Nothing was stored and nothing changed. Send a smaller file.",
             ),
             Kind::WrongType => entry(
@@ -139,6 +139,10 @@ impl Kind {
             ),
         }
     }
+}
+
+fn size(bytes: usize) -> String {
+    if bytes < 1 << 20 { format!("{} kB", bytes >> 10) } else { format!("{} MB", bytes >> 20) }
 }
 
 /// What the API answers for a problem.
@@ -239,7 +243,7 @@ fn of_status(status: StatusCode) -> Kind {
         StatusCode::FORBIDDEN => Kind::NotAllowed,
         StatusCode::NOT_FOUND => Kind::NotFound,
         StatusCode::METHOD_NOT_ALLOWED => Kind::WrongMethod,
-        StatusCode::PAYLOAD_TOO_LARGE => Kind::TooLarge(1),
+        StatusCode::PAYLOAD_TOO_LARGE => Kind::TooLarge(crate::app::JSON_LIMIT),
         StatusCode::UNSUPPORTED_MEDIA_TYPE => Kind::WrongType,
         status if status.is_server_error() => Kind::Fault,
         _ => Kind::Unreadable("it is not in the form expected".to_owned()),

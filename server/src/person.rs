@@ -1,7 +1,7 @@
 //! One performer's hands as the pages and the API show them: readings in use, the filled hands,
 //! and the flags with what was decided about them.
 
-use analysis::check::{Flag, FlagKind, Repair, check_hands, expected};
+use analysis::check::{Flag, FlagKind, Repair, check_hands, expected, trusted};
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
@@ -51,6 +51,8 @@ pub struct SeenFlag {
 pub struct Assessed {
     /// What was measured.
     pub hands: Hands,
+    /// What of it the estimates rest on.
+    pub trusted: Hands,
     /// What is measured or estimated of every dimension.
     pub filled: FilledHands,
     /// Every flag, kept ones included.
@@ -111,46 +113,42 @@ impl Person {
         Hands::from_readings(&readings)
     }
 
-    /// Checks and fills both hands.
+    /// Checks both hands, and fills them from the readings that no open flag calls a slip.
     #[must_use]
     pub fn assess(&self, model: &HandModel) -> Assessed {
         let hands = self.hands();
         let population = self.performer.population;
-        let flags = check_hands(model, population, &hands)
-            .into_iter()
-            .map(|flag| self.seen(flag, &hands))
-            .collect();
-        Assessed { filled: model.fill(population, &hands), hands, flags }
+        let flags = check_hands(model, population, &hands);
+        let keys = self.kept_flags(&hands);
+        let open = flags.iter().filter(|flag| !keys.iter().any(|(key, _)| *key == flag.key()));
+        let trusted = trusted(&hands, open);
+        let flags = flags.into_iter().map(|flag| seen(flag, &keys)).collect();
+        Assessed { filled: model.fill(population, &trusted), hands, trusted, flags }
     }
 
-    fn seen(&self, flag: Flag, hands: &Hands) -> SeenFlag {
-        let key = key(flag.kind, flag.side, flag.dimension);
-        let evidence = evidence(&key, hands);
-        let kept = self
-            .acceptances
+    /// Keys of the flags that were kept, with the reason; those whose figures have changed since
+    /// are not among them.
+    #[must_use]
+    pub fn kept_flags(&self, hands: &Hands) -> Vec<(String, String)> {
+        self.acceptances
             .iter()
-            .rev()
-            .find(|acceptance| acceptance.flag == key && acceptance.evidence == evidence)
-            .map(|acceptance| acceptance.reason.clone());
-        SeenFlag {
-            key,
-            kind: flag.kind,
-            side: flag.side,
-            dimension: flag.dimension,
-            sentence: flag.sentence,
-            repairs: flag.repairs,
-            kept,
-        }
+            .filter(|acceptance| acceptance.evidence == evidence(&acceptance.flag, hands))
+            .map(|acceptance| (acceptance.flag.clone(), acceptance.reason.clone()))
+            .collect()
     }
 }
 
-fn key(kind: FlagKind, side: Option<Side>, dimension: Option<Dimension>) -> String {
-    format!(
-        "{}.{}.{}",
-        kind.key(),
-        side.map_or("both", Side::key),
-        dimension.map_or("hand", Dimension::key)
-    )
+fn seen(flag: Flag, kept: &[(String, String)]) -> SeenFlag {
+    let key = flag.key();
+    SeenFlag {
+        kept: kept.iter().rev().find(|(kept, _)| *kept == key).map(|(_, reason)| reason.clone()),
+        key,
+        kind: flag.kind,
+        side: flag.side,
+        dimension: flag.dimension,
+        sentence: flag.sentence,
+        repairs: flag.repairs,
+    }
 }
 
 /// The medians a flag speaks of, as text: a flag that was kept comes back when they change.

@@ -5,7 +5,10 @@ mod explain;
 mod flagging;
 mod repeats;
 mod slip;
+mod trusted;
 mod words;
+
+pub use trusted::trusted;
 
 use serde::{Deserialize, Serialize};
 
@@ -102,6 +105,15 @@ pub struct Flag {
     pub sentence: String,
     /// Repairs offered, likeliest first; often none.
     pub repairs: Vec<Repair>,
+}
+
+impl Flag {
+    /// Names the flag in forms and facts: kind, side and dimension.
+    #[must_use]
+    pub fn key(&self) -> String {
+        let side = self.side.map_or("both", Side::key);
+        format!("{}.{side}.{}", self.kind.key(), self.dimension.map_or("hand", Dimension::key))
+    }
 }
 
 /// Checks both hands of one person. Flags come in the order left hand, right hand, both; within a

@@ -129,7 +129,7 @@ impl<R: Right, T: DeserializeOwned + 'static> FromRequest for PostedJson<R, T> {
 pub fn form_problem(error: actix_web::Error) -> Problem {
     use actix_web::error::UrlencodedError;
     match error.as_error::<UrlencodedError>() {
-        Some(UrlencodedError::Overflow { limit, .. }) => Kind::TooLarge(megabytes(*limit)).into(),
+        Some(UrlencodedError::Overflow { limit, .. }) => Kind::TooLarge(*limit).into(),
         Some(UrlencodedError::ContentType) => Kind::WrongType.into(),
         Some(error) => Kind::Unreadable(error.to_string()).into(),
         None => Kind::Unreadable("it is not a form".to_owned()).into(),
@@ -142,15 +142,11 @@ fn json_problem(error: actix_web::Error) -> Problem {
         Some(
             JsonPayloadError::OverflowKnownLength { limit, .. }
             | JsonPayloadError::Overflow { limit },
-        ) => Kind::TooLarge(megabytes(*limit)).into(),
+        ) => Kind::TooLarge(*limit).into(),
         Some(JsonPayloadError::ContentType) => Kind::WrongType.into(),
         Some(JsonPayloadError::Deserialize(error)) => Kind::Unreadable(error.to_string()).into(),
         _ => Kind::Unreadable("it is not JSON".to_owned()).into(),
     }
-}
-
-fn megabytes(bytes: usize) -> usize {
-    bytes.div_ceil(1 << 20)
 }
 
 /// The session's token in a request, hashed.

@@ -15,7 +15,7 @@ pub use sink::{FolderSink, Sink, ZipSink};
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
-use analysis::check::check_hands;
+use analysis::check::{check_hands, trusted};
 use analysis::draft::{GloveOptions, draft};
 use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population};
@@ -39,6 +39,8 @@ pub struct BatchPerformer {
     pub population: Population,
     /// What was measured.
     pub hands: Hands,
+    /// Keys of the flags that were looked at and kept: their readings are built upon.
+    pub kept_flags: Vec<String>,
     /// Name of the fabric, for the labels.
     pub fabric: String,
     /// What to draft.
@@ -136,7 +138,9 @@ fn make(
     names: &FileNames,
     index: usize,
 ) -> Made {
-    let filled = model.fill(performer.population, &performer.hands);
+    let flags = check_hands(model, performer.population, &performer.hands);
+    let open = flags.iter().filter(|flag| !performer.kept_flags.contains(&flag.key()));
+    let filled = model.fill(performer.population, &trusted(&performer.hands, open));
     let labels = SheetLabels {
         production: order.production.clone(),
         performer_code: performer.code.clone(),
@@ -163,7 +167,7 @@ fn make(
     let result = BatchResult {
         code: performer.code.clone(),
         fabric: performer.fabric.clone(),
-        flags: check_hands(model, performer.population, &performer.hands),
+        flags,
         gloves: gloves.into(),
     };
     Made { result, files }

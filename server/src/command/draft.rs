@@ -90,6 +90,7 @@ pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
         eprintln!("{}", sentence(problem));
     }
     let performers = preview.rows.into_iter().map(|row| BatchPerformer {
+        kept_flags: Vec::new(),
         hands: row.hands(),
         code: row.code,
         population: row.population.unwrap_or(args.reference),

@@ -157,8 +157,10 @@ fn order(c: &Conn, id: Uuid, paper: Paper) -> StoreResult<BatchOrder> {
         .into_iter()
         .map(|person| {
             let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
+            let hands = person.hands();
             BatchPerformer {
-                hands: person.hands(),
+                kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
+                hands,
                 code: person.performer.code,
                 population: person.performer.population,
                 fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),

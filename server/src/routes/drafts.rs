@@ -178,7 +178,9 @@ async fn page(
             let source = read(c, id)?;
             let assessed = source.person.assess(&model);
             let base = base_options(source.fabric.as_ref());
-            let drawn = form.options(base).and_then(|options| {
+            let options = form.options(base);
+            let form = options.as_ref().map_or(form, DraftForm::of);
+            let drawn = options.and_then(|options| {
                 let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
                 Ok((made, options))
             });
@@ -195,7 +197,7 @@ async fn page(
             let view = DraftView {
                 svg: made.as_ref().map(|(made, _)| svg::render(made, &labels, SvgUse::Inline)),
                 forecast: made.as_ref().map(|(made, options)| Forecast::of(made, options)),
-                form: made.as_ref().map_or(form, |(_, options)| DraftForm::of(options)),
+                form,
                 remarks: made.map(|(made, _)| made.remarks).unwrap_or_default(),
                 production: source.production,
                 fabric: source.fabric.map(|fabric| fabric.name),

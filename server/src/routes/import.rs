@@ -35,21 +35,30 @@ use crate::store::{Conn, StoreResult, fabric, now_ms, performer, reading};
 pub const CSV_LIMIT: usize = 2 << 20;
 
 /// Largest form, bytes: a CSV of [`CSV_LIMIT`] with every byte percent-encoded.
-pub const FORM_LIMIT: usize = 3 * CSV_LIMIT + 4096;
+const FORM_LIMIT: usize = 3 * CSV_LIMIT + 4096;
 
 /// An upload beyond the limit is read and thrown away up to here, so that the browser shows the
 /// answer instead of a broken connection; beyond it the connection is closed.
 const READ_AWAY: usize = 256 << 20;
 
 pub fn configure(service: &mut ServiceConfig) {
+    let large = || web::FormConfig::default().limit(FORM_LIMIT);
     service
         .service(
             web::resource("/productions/{id}/import")
                 .route(web::get().to(page))
                 .route(web::post().to(upload)),
         )
-        .route("/productions/{id}/import/check", web::post().to(check))
-        .route("/productions/{id}/import/store", web::post().to(store));
+        .service(
+            web::resource("/productions/{id}/import/check")
+                .app_data(large())
+                .route(web::post().to(check)),
+        )
+        .service(
+            web::resource("/productions/{id}/import/store")
+                .app_data(large())
+                .route(web::post().to(store)),
+        );
 }
 
 #[derive(Serialize)]
@@ -125,7 +134,7 @@ async fn upload(
         while let Some(chunk) = part.try_next().await.map_err(unreadable)? {
             taken = taken.saturating_add(chunk.len());
             if taken > READ_AWAY {
-                return Err(Kind::TooLarge(CSV_LIMIT >> 20).into());
+                return Err(Kind::TooLarge(CSV_LIMIT).into());
             }
             let (kept, limit) = if is_token { (&mut token, 200) } else { (&mut file, CSV_LIMIT) };
             if kept.len() <= limit {
@@ -135,7 +144,7 @@ async fn upload(
     }
     guard::check_token(&signed.session, &String::from_utf8_lossy(&token))?;
     if file.len() > CSV_LIMIT {
-        return Err(Kind::TooLarge(CSV_LIMIT >> 20).into());
+        return Err(Kind::TooLarge(CSV_LIMIT).into());
     }
     show_preview(&request, &app, &signed.session, *id, file).await
 }

@@ -46,6 +46,7 @@ struct Cell {
     high_mm: f64,
     readings: Vec<Reading>,
     is_flagged: bool,
+    is_left_out: bool,
 }
 
 #[derive(Serialize)]
@@ -153,6 +154,8 @@ fn cell(
             .cloned()
             .collect(),
         is_flagged: assessed.open_flags().any(concerns),
+        is_left_out: assessed.hands.side(side)[dimension].is_some()
+            && estimate.basis == Basis::Estimated,
     }
 }
 
