@@ -17,6 +17,11 @@ pub(crate) fn slot(side: Side, dimension: Dimension) -> usize {
     }
 }
 
+/// Every dimension of both hands.
+fn slots() -> impl Iterator<Item = (Side, Dimension)> {
+    Side::BOTH.into_iter().flat_map(|side| Dimension::ALL.map(|d| (side, d)))
+}
+
 /// One summary of readings, where it stands and how far it may be off.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Observation {
@@ -106,30 +111,54 @@ impl<'a> Joint<'a> {
         Joint { component, observations, factor, weights, log_likelihood }
     }
 
-    /// Mean and variance of the true log value in every slot, given the readings.
-    pub fn posterior(&self) -> [(f64, f64); SLOTS] {
-        let n = self.observations.len();
-        let mut cross = DMatrix::zeros(n, SLOTS);
+    /// Covariance of the readings with the true log value in every slot.
+    fn cross(&self) -> DMatrix<f64> {
+        let mut cross = DMatrix::zeros(self.observations.len(), SLOTS);
         for (i, o) in self.observations.iter().enumerate() {
-            for side in Side::BOTH {
-                for d in Dimension::ALL {
-                    cross[(i, slot(side, d))] =
-                        covariance(self.component, (o.side, o.dimension), (side, d));
-                }
+            for (side, d) in slots() {
+                cross[(i, slot(side, d))] =
+                    covariance(self.component, (o.side, o.dimension), (side, d));
             }
         }
-        let shift = cross.tr_mul(&self.weights);
+        cross
+    }
+
+    /// Prior means moved by the readings, and the readings' covariance with every slot whitened:
+    /// its inner products are what the readings take off the prior covariance.
+    fn update(&self) -> (DVector<f64>, DMatrix<f64>) {
+        let mut cross = self.cross();
+        let mut mean = cross.tr_mul(&self.weights);
+        for (side, d) in slots() {
+            mean[slot(side, d)] += self.component.log_mean[d];
+        }
         if let Some(factor) = &self.factor {
             factor.l_dirty().solve_lower_triangular_mut(&mut cross);
         }
+        (mean, cross)
+    }
+
+    /// Mean and variance of the true log value in every slot, given the readings.
+    pub fn posterior(&self) -> [(f64, f64); SLOTS] {
+        let (mean, whitened) = self.update();
         let mut out = [(0.0, 0.0); SLOTS];
-        for (side, d) in Side::BOTH.into_iter().flat_map(|s| Dimension::ALL.map(|d| (s, d))) {
+        for (side, d) in slots() {
             let at = slot(side, d);
             let prior = self.component.within[(d.index(), d.index())];
-            let known = cross.column(at).norm_squared();
-            out[at] = (self.component.log_mean[d] + shift[at], (prior - known).max(0.0));
+            out[at] = (mean[at], (prior - whitened.column(at).norm_squared()).max(0.0));
         }
         out
+    }
+
+    /// Mean and covariance of the true log values of every slot, given the readings.
+    pub fn posterior_covariance(&self) -> (DVector<f64>, DMatrix<f64>) {
+        let (mean, whitened) = self.update();
+        let n = Dimension::COUNT;
+        let prior = DMatrix::from_fn(SLOTS, SLOTS, |i, j| {
+            let same = (i < n) == (j < n);
+            let matrix = if same { &self.component.within } else { &self.component.between };
+            matrix[(i % n, j % n)]
+        });
+        (mean, prior - whitened.tr_mul(&whitened))
     }
 
     /// Mean and variance of one more log reading of a dimension whose true value has the

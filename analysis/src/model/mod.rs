@@ -17,6 +17,8 @@ mod sample;
 
 use std::sync::{Arc, OnceLock};
 
+use nalgebra::{DMatrix, DVector};
+
 pub use derive::{LogNormal, PersonFigures};
 pub use estimate::{Basis, Estimate, HandEstimate};
 pub use population::Population;
@@ -24,6 +26,7 @@ pub use sample::Sampler;
 
 use crate::dimension::Dimension;
 use crate::hand::{Hands, Side};
+use crate::plan::Belief;
 use crate::reference::children::{OLDEST, YOUNGEST};
 use crate::reference::{Reference, Sex};
 use component::Component;
@@ -176,6 +179,33 @@ impl HandModel {
                 .map(|((_, joint), w)| (joint.component.population, w))
                 .collect(),
         }
+    }
+
+    /// Mean and covariance of every true log dimension, mixture included.
+    pub(crate) fn belief(&self, population: Population, observed: &[Observation]) -> Belief {
+        let joints = self.joints(population, observed);
+        let weights = fill::weights(&joints);
+        let parts: Vec<_> = joints
+            .iter()
+            .zip(&weights)
+            .filter(|(_, w)| **w > predictive::NEGLIGIBLE)
+            .map(|((_, joint), w)| (*w, joint.posterior_covariance()))
+            .collect();
+        let mut mean = DVector::zeros(joint::SLOTS);
+        for (w, (m, _)) in &parts {
+            mean.axpy(*w, m, 1.0);
+        }
+        let mut covariance = DMatrix::zeros(joint::SLOTS, joint::SLOTS);
+        for (w, (m, c)) in &parts {
+            let apart = m - &mean;
+            covariance += c * *w;
+            covariance.ger(*w, &apart, &apart, 1.0);
+        }
+        let mut mm = [0.0; joint::SLOTS];
+        for (mm, log) in mm.iter_mut().zip(mean.iter()) {
+            *mm = log.exp();
+        }
+        Belief { mm, covariance }
     }
 
     /// What a tape would read for one dimension, given everything else that was read: median and

@@ -1,4 +1,5 @@
 //! Seeded randomness for simulations: SplitMix64 (Steele, Lea, Flood 2014) and Box-Muller.
+#![allow(dead_code, reason = "each test file uses a part")]
 
 /// A stream of deviates; the same seed gives the same stream.
 #[derive(Debug, Clone)]
