@@ -29,7 +29,7 @@ fn options() -> impl Strategy<Value = GloveOptions> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn every_hand_drafts_with_the_default_options((sex, size, strays) in hands()) {

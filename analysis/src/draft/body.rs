@@ -48,12 +48,14 @@ pub(super) fn outline(layout: &Layout, widths: BodyWidths, options: &GloveOption
         if k == 0 {
             run.push(tube.cap_from_fold());
         } else {
-            run.extend(tube.wall_up(Wall::Near, layout.crotches[k - 1].far));
+            let before = &layout.crotches[k - 1];
+            run.extend(tube.wall_up(Wall::Near, before.far, before.opening));
             run.push(tube.cap_up(Wall::Near));
         }
         run.push(reversed(tube.cap_up(Wall::Far)));
         if let Some(crotch) = layout.crotches.get(k) {
-            run.extend(tube.wall_up(Wall::Far, crotch.near).into_iter().rev().map(reversed));
+            let wall = tube.wall_up(Wall::Far, crotch.near, crotch.opening);
+            run.extend(wall.into_iter().rev().map(reversed));
             runs.push(run);
             runs.push(vec![line(crotch.near, crotch.far)]);
         } else {

@@ -142,12 +142,13 @@ impl Tube {
     }
 
     /// One wall from a corner near its root to the beginning of the cap: three cubics, with
-    /// continuous tangents, that hold the flat width exactly at both joints.
-    pub(super) fn wall_up(&self, wall: Wall, corner: Point) -> [CubicBez; 3] {
+    /// continuous tangents, that hold the flat width exactly at both joints. `opening` is the growth
+    /// of the gap to the neighbour: the wall bulges less than the gap opens.
+    pub(super) fn wall_up(&self, wall: Wall, corner: Point, opening: f64) -> [CubicBez; 3] {
         let corner = self.in_own_frame(corner);
         let [knuckle, end, cap] = self.upper_nodes(wall);
         let first = (knuckle.x - corner.x) / (knuckle.y - corner.y);
-        let slopes = [first, self.knuckle_slope(wall, first), self.end_slope(wall)];
+        let slopes = [first, self.knuckle_slope(wall, first, opening), self.end_slope(wall)];
         let nodes = [corner, knuckle, end, cap];
         let slopes = [slopes[0], slopes[1], slopes[2], slopes[2] * CAP_SLOPE];
         let mut cubics = [CubicBez::new(corner, corner, corner, corner); 3];
@@ -179,13 +180,17 @@ impl Tube {
         ]
     }
 
-    /// Slope du/dv at the middle joint: the mean of both sides.
-    fn knuckle_slope(&self, wall: Wall, below: f64) -> f64 {
+    /// Slope du/dv at the middle joint: the mean of both sides. A cubic whose end slope differs by
+    /// d from its chord bulges 4/27 d per mm of length, at two thirds of it, where the gap has grown
+    /// by two thirds of the opening; each of two walls may use half of that.
+    fn knuckle_slope(&self, wall: Wall, below: f64, opening: f64) -> f64 {
         let [knuckle, end, _] = self.upper_nodes(wall);
-        f64::midpoint(below, (end.x - knuckle.x) / (end.y - knuckle.y))
+        let turn = ((end.x - knuckle.x) / (end.y - knuckle.y) - below) / 2.0;
+        let most = opening.max(0.0) * (1.0 / 3.0) * (27.0 / 4.0) * 0.8;
+        below + turn.clamp(-most, most)
     }
 
-    /// Slope at the end joint, likewise.
+    /// Slope at the end joint, the mean of both sides.
     fn end_slope(&self, wall: Wall) -> f64 {
         let [knuckle, end, cap] = self.upper_nodes(wall);
         let below = (end.x - knuckle.x) / (end.y - knuckle.y);

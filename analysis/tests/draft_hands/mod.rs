@@ -51,10 +51,15 @@ pub fn person(sex: usize, z: f64) -> HandEstimate {
 }
 
 /// A person whose size is `size` standard deviations from the mean, and whose every dimension
-/// strays from that size by its own share of `strays` (25 values, in standard deviations).
+/// strays from that size by its own share of `strays` (25 values, in standard deviations). Hand
+/// length is palm and middle finger together, as in Hsiao 2015.
 pub fn straying(sex: usize, size: f64, strays: &[f64]) -> HandEstimate {
-    hand(|d| {
+    let value = |d: D| {
         let (mean, sd) = published(d)[sex];
         mean + sd * (size + strays.get(d.index()).copied().unwrap_or(0.0))
+    };
+    hand(|d| match d {
+        D::HandLength => value(D::PalmLength) + value(D::MiddleLength),
+        _ => value(d),
     })
 }
