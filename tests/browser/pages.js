@@ -1,0 +1,81 @@
+// What a person does on each page, by the words and roles they see there.
+import { readFile } from "node:fs/promises";
+import { expectOk } from "./expect.js";
+
+/** Opens the one-time link and signs in; gives the address of the front page. */
+export async function signIn(page, link) {
+  expectOk(await page.goto(link));
+  await page.getByRole("button").first().click();
+  await page.waitForURL((url) => !url.pathname.startsWith("/sign-in"));
+  const home = new URL("/", link).href;
+  expectOk(await page.goto(home));
+  return home;
+}
+
+/** Adds a production on the front page and opens it. */
+export async function addProduction(page, name) {
+  await page.goto(new URL("/", page.url()).href);
+  await page.locator("form[action='/'] input[name=name]").fill(name);
+  await page.locator("form[action='/'] button").click();
+  await page.waitForURL(/\/productions\//);
+  return page.url();
+}
+
+/** Adds a performer on the roster board; gives the address of their page. */
+export async function addPerformer(page, { code, name, population = "women" }) {
+  const form = page.locator("#add form");
+  await form.locator("[name=code]").fill(code);
+  await form.locator("[name=name]").fill(name);
+  await form.locator("[name=population]").selectOption(population);
+  await form.locator("button").click();
+  const link = page.locator("#roster").getByRole("link", { name: code, exact: true });
+  await link.waitFor();
+  return new URL(await link.getAttribute("href"), page.url()).href;
+}
+
+/** The measuring form of one performer. */
+export const measuring = {
+  /** Opens one step. */
+  async open(page, performer, { side, dimension }) {
+    expectOk(await page.goto(`${performer}/measure?side=${side}&step=${dimension}`));
+    await page.locator(`#step[data-step=${dimension}]`).waitFor();
+  },
+  /** Types a value as a person with a keyboard would, and keeps it. */
+  async enter(page, value) {
+    await page.locator("#value").fill(value);
+    const answered = page.waitForResponse((r) => new URL(r.url()).pathname === "/api/facts");
+    await page.locator("#keep").tap();
+    return (await answered).json();
+  },
+  /** What the step says about the last value. */
+  async answer(page) {
+    return (await page.locator("#answer").innerText()).trim();
+  },
+  /** What the server holds of the performer. */
+  async state(page, performer) {
+    const id = performer.split("/").pop();
+    const answer = await page.context().request.get(new URL(`/api/performers/${id}`, performer).href);
+    expectOk(answer);
+    return answer.json();
+  },
+  /** The message at the input, or nothing. */
+  async error(page) {
+    const error = page.locator("#error-place [role=alert]");
+    return (await error.count()) ? (await error.innerText()).trim() : "";
+  },
+};
+
+/** Draft page of one hand. */
+export const drafting = {
+  async open(page, performer, side) {
+    expectOk(await page.goto(`${performer}/draft/${side}`));
+    await page.locator("svg").first().waitFor();
+  },
+  /** Downloads the first PDF offered; gives its bytes. */
+  async download(page) {
+    const arriving = page.waitForEvent("download");
+    await page.getByRole("link", { name: /^PDF/ }).first().click();
+    const download = await arriving;
+    return { name: download.suggestedFilename(), bytes: await readFile(await download.path()) };
+  },
+};
