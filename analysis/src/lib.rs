@@ -12,6 +12,7 @@ pub mod dimension;
 pub mod draft;
 pub mod hand;
 pub mod model;
+pub mod observer;
 pub mod plan;
 pub mod reference;
 pub mod sizing;
