@@ -10,6 +10,7 @@
 pub mod check;
 pub mod dimension;
 pub mod draft;
+pub mod fabric;
 pub mod hand;
 pub mod model;
 pub mod observer;
