@@ -39,7 +39,7 @@ impl Evidence {
                 ln_prior: prior.ln(),
                 log_likelihood: joint.log_likelihood,
                 inverse: joint.inverse(),
-                weights: joint.weights.clone(),
+                weights: joint.weights(),
                 log_mean: observations
                     .iter()
                     .map(|o| joint.component.log_mean[o.dimension])
@@ -87,6 +87,37 @@ impl Evidence {
             change
         };
         self.total(gain) - self.total(|_| 0.0)
+    }
+
+    /// The same when every member moves by the same log shift, for each of several shifts.
+    pub fn gains_of_shifts(&self, members: &[usize], shifts: &[f64]) -> Vec<f64> {
+        let sums: Vec<(f64, f64)> = self
+            .views
+            .iter()
+            .map(|v| {
+                let linear = members.iter().map(|i| v.weights[*i]).sum();
+                let square = members
+                    .iter()
+                    .map(|i| members.iter().map(|j| v.inverse[(*j, *i)]).sum::<f64>())
+                    .sum();
+                (linear, square)
+            })
+            .collect();
+        let now = self.total(|_| 0.0);
+        shifts
+            .iter()
+            .map(|d| {
+                let terms: Vec<f64> = self
+                    .views
+                    .iter()
+                    .zip(&sums)
+                    .map(|(v, (linear, square))| {
+                        v.ln_prior + v.log_likelihood - d * linear - 0.5 * d * d * square
+                    })
+                    .collect();
+                ln_sum_exp(&terms) - now
+            })
+            .collect()
     }
 
     /// The same when reading `i` is not a reading of its dimension at all but of something with

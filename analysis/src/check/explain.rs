@@ -71,6 +71,8 @@ const CLOSE: f64 = 20.0;
 /// A reading nearer than this to its prediction, in conditional SDs, needs no explanation: no slip
 /// can gain more than exp(3^2 / 2) = 90, less than its rarity.
 const UNREMARKABLE: f64 = 3.0;
+/// Log odds below which a whole hand in another unit is not even a rival.
+const HOPELESS: f64 = -10.0;
 /// A whole hand in another unit is looked for from this many readings.
 const WHOLE_HAND_FROM: usize = 3;
 
@@ -122,11 +124,14 @@ pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec
         if members.len() < WHOLE_HAND_FROM || (side.is_none() && !both) {
             continue;
         }
-        for scale in &SCALES {
-            let changes: Vec<(usize, f64)> =
-                members.iter().map(|i| (*i, evidence.log_mm(*i) - scale.factor.ln())).collect();
-            let ln_odds = scale.whole_hand_rate.ln() + evidence.gain(&changes);
-            out.push(Explanation { event: Event::Whole(side, scale), changes, ln_odds });
+        let shifts = SCALES.each_ref().map(|scale| -scale.factor.ln());
+        let gains = evidence.gains_of_shifts(&members, &shifts);
+        for ((scale, shift), gain) in SCALES.iter().zip(shifts).zip(gains) {
+            let ln_odds = scale.whole_hand_rate.ln() + gain;
+            if ln_odds > HOPELESS {
+                let changes = members.iter().map(|i| (*i, evidence.log_mm(*i) + shift)).collect();
+                out.push(Explanation { event: Event::Whole(side, scale), changes, ln_odds });
+            }
         }
     }
     out

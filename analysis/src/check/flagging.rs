@@ -19,6 +19,9 @@ const FLAG_ODDS: f64 = 0.5;
 /// A reading further out among published people, whatever else was read, is flagged: one in ten
 /// thousand clean readings.
 const RANGE_TAIL: f64 = 1e-4;
+/// Within this many SDs of one of the populations no reading is out of range: even at half weight
+/// more than [`RANGE_TAIL`] lies beyond.
+const PLAINLY_WITHIN: f64 = 3.5;
 /// The readings together are flagged beyond this quantile of chi-squared.
 const JOINT_TAIL: f64 = 1e-4;
 /// A difference of sides or a broken identity names the flag when it alone is this far out, in SDs.
@@ -34,6 +37,8 @@ pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) ->
     let mut evidence = Evidence::new(&joints, &readings);
     let mut flags = Vec::new();
     let mut flagged = vec![false; readings.len()];
+    // Readings that no slip explains.
+    let mut doubtful = 0_usize;
     // Each turn settles one explanation; more turns than readings cannot be needed.
     for _ in 0..readings.len() {
         let found = explanations(&evidence, &readings);
@@ -44,21 +49,29 @@ pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) ->
             Event::One(i, Slip::Unexplained) => evidence.drop(*i),
             _ => evidence.accept(&best.changes),
         }
+        if !close.iter().any(|e| e.repairs()) {
+            doubtful += 1;
+        }
         for (i, flagged) in flagged.iter_mut().enumerate() {
             *flagged |= best.concerns(i);
         }
     }
     for (i, o) in readings.iter().enumerate() {
-        if flagged[i] {
+        let log_mm = evidence.log_mm(i);
+        let plain = joints.iter().any(|(_, joint)| {
+            let published = joint.component.reading(o.dimension);
+            (log_mm - published.mu).abs() < PLAINLY_WITHIN * published.sigma
+        });
+        if flagged[i] || plain {
             continue;
         }
         let published = model.predict(population, &Hands::default(), o.side, o.dimension);
-        if published.tail(evidence.log_mm(i)) < RANGE_TAIL {
+        if published.tail(log_mm) < RANGE_TAIL {
             flags.push(out_of_range(o, &published));
             flagged[i] = true;
+            doubtful += 1;
         }
     }
-    let doubtful = flagged.iter().filter(|f| **f).count();
     #[expect(clippy::cast_precision_loss, reason = "at most 50 readings")]
     let most = doubtful >= MOST_FROM && doubtful as f64 >= MOST * readings.len() as f64;
     if most && !flags.iter().any(|f| f.kind == FlagKind::WholeHandUnit) {

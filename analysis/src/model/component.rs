@@ -3,10 +3,10 @@
 use nalgebra::DMatrix;
 
 use super::Population;
+use super::children::ChildFigures;
 use super::derive::{LogNormal, PersonFigures};
 use crate::dimension::{Dimension, PerDimension};
-use crate::reference::children::{HAND_BREADTH_LOG_SD, HAND_LENGTH_LOG_SD, length_and_breadth_mm};
-use crate::reference::{Sex, scales_with_length};
+use crate::reference::Sex;
 
 /// A population's joint Gaussian over both hands, on logarithms.
 #[derive(Debug, Clone)]
@@ -18,54 +18,48 @@ pub(crate) struct Component {
     pub within: DMatrix<f64>,
     /// Covariance of true log dimensions between the two hands.
     pub between: DMatrix<f64>,
+    /// Covariance of `(left + right) / sqrt 2`: within + between.
+    pub mean: DMatrix<f64>,
+    /// Covariance of `(left - right) / sqrt 2`: within - between.
+    pub difference: DMatrix<f64>,
     /// Measuring error of one reading, SD on the log scale.
     pub error: PerDimension<f64>,
 }
 
 impl Component {
-    /// Adults of one sex.
-    pub fn adult(population: Population, figures: &PersonFigures) -> Component {
-        let log_mean = PerDimension::from_fn(|d| figures.readings[d].mu);
+    /// From means, the covariance of one hand and that of a hand's departure from the mean hand.
+    pub fn new(
+        population: Population,
+        log_mean: PerDimension<f64>,
+        within: DMatrix<f64>,
+        asymmetry: &DMatrix<f64>,
+    ) -> Component {
+        let between = &within - asymmetry;
         Component {
             population,
             error: own_error(&log_mean),
             log_mean,
-            within: figures.truth.clone(),
-            between: &figures.truth - &figures.asymmetry,
+            mean: &within + &between,
+            difference: asymmetry.clone(),
+            within,
+            between,
         }
     }
 
-    /// Children of one sex and age: the adults' proportions and correlations, carried by hand
-    /// length for lengths and hand breadth for girths. Assumed, except for hand length and
-    /// breadth themselves.
-    pub fn child(age_years: u8, sex: Sex, adult: &PersonFigures) -> Component {
-        let (length_mm, breadth_mm) = length_and_breadth_mm(sex, age_years);
-        let carry = |anchor: Dimension, mean_mm: f64, log_sd: f64| {
-            let mu = mean_mm.ln() - log_sd * log_sd / 2.0;
-            let error = anchor.measuring_error_mm() / mean_mm;
-            let spread = (log_sd * log_sd - error * error).sqrt();
-            let index = anchor.index();
-            (mu - adult.readings[anchor].mu, spread / adult.truth[(index, index)].sqrt())
-        };
-        let by_length = carry(Dimension::HandLength, length_mm, HAND_LENGTH_LOG_SD);
-        let by_breadth = carry(Dimension::HandBreadth, breadth_mm, HAND_BREADTH_LOG_SD);
-        let carried =
-            PerDimension::from_fn(|d| if scales_with_length(d) { by_length } else { by_breadth });
-        let log_mean = PerDimension::from_fn(|d| adult.readings[d].mu + carried[d].0);
-        let stretch = |matrix: &DMatrix<f64>| {
-            DMatrix::from_fn(Dimension::COUNT, Dimension::COUNT, |i, j| {
-                let (a, b) = (Dimension::ALL[i], Dimension::ALL[j]);
-                matrix[(i, j)] * carried[a].1 * carried[b].1
-            })
-        };
-        let within = stretch(&adult.truth);
-        Component {
-            population: Population::Child { age_years, sex: Some(sex) },
-            error: own_error(&log_mean),
-            log_mean,
-            between: &within - stretch(&adult.asymmetry),
-            within,
-        }
+    /// Adults of one sex.
+    pub fn adult(population: Population, figures: &PersonFigures) -> Component {
+        let log_mean = PerDimension::from_fn(|d| figures.readings[d].mu);
+        Component::new(population, log_mean, figures.truth.clone(), &figures.asymmetry)
+    }
+
+    /// Children of one sex and age.
+    pub fn child(age_years: u8, sex: Sex, figures: &ChildFigures) -> Component {
+        Component::new(
+            Population::Child { age_years, sex: Some(sex) },
+            figures.log_mean(age_years),
+            figures.truth.clone(),
+            &figures.asymmetry,
+        )
     }
 
     /// Mean and SD of the logarithm of one reading.

@@ -27,7 +27,8 @@ use nalgebra::{DMatrix, DVector};
 use super::maximum_entropy::{Constraint, complete};
 use crate::dimension::{Dimension, PerDimension};
 use crate::reference::{
-    Anchor, Grade, Reference, Sex, Source, Value, scales_with_length, side_difference_mm,
+    Anchor, Correlation, Grade, Reference, Sex, Source, Value, scales_with_length,
+    side_difference_mm,
 };
 
 const N: usize = Dimension::COUNT;
@@ -129,8 +130,41 @@ impl PersonFigures {
 #[must_use]
 pub fn derive(reference: &Reference, sex: Sex) -> PersonFigures {
     let (readings, transport) = marginals(reference, sex);
+    let assembled = assemble(&readings, &reference.correlations, sex);
+    PersonFigures {
+        asymmetry: asymmetry(&readings, assembled.palm_share),
+        truth: assembled.truth,
+        source_error: assembled.source_error,
+        palm_share: assembled.palm_share,
+        grades: grades(reference),
+        worst: assembled.worst,
+        readings,
+        transport,
+        survey_palm: {
+            let [women, men] = reference.survey_palm;
+            let (mean, sd) = if sex == Sex::Female { women } else { men };
+            LogNormal::from_mean_sd(mean, sd)
+        },
+    }
+}
+
+/// The covariance of true dimensions and what went with finding it.
+pub(crate) struct Assembled {
+    pub truth: DMatrix<f64>,
+    pub source_error: PerDimension<f64>,
+    pub palm_share: f64,
+    pub worst: f64,
+}
+
+/// Completes the covariance of true log dimensions from the spreads of readings and the published
+/// correlations.
+pub(crate) fn assemble(
+    readings: &PerDimension<LogNormal>,
+    correlations: &[Correlation],
+    sex: Sex,
+) -> Assembled {
     let error = PerDimension::from_fn(|d| d.measuring_error_mm() / readings[d].mean());
-    let triple = Triple::solve(reference, sex, &readings, &error);
+    let triple = Triple::solve(correlations, sex, readings, &error);
     let mut source_error = error;
     source_error[Dimension::HandLength] = triple.hand_length_error;
     source_error[Dimension::PalmLength] = triple.palm_error;
@@ -157,42 +191,27 @@ pub fn derive(reference: &Reference, sex: Sex) -> PersonFigures {
         .iter()
         .map(|d| Constraint { u: form(*d) / scale(*d), v: form(*d) / scale(*d), value: 1.0 })
         .collect();
-    for c in &reference.correlations {
+    for c in correlations {
         let pair = [c.a, c.b];
         if pair.contains(&Dimension::HandLength) && pair.contains(&Dimension::PalmLength) {
             continue; // met through the triple: it fixes the same entry
         }
-        // A correlation of readings, except Hsiao's, which is one of true lengths.
-        let covariance = if c.source == Source::Hsiao2015 {
-            triple.palm_middle
-        } else {
-            c.of(sex) * readings[c.a].sigma * readings[c.b].sigma
-        };
         let (a, b) = (readings[c.a].sigma, readings[c.b].sigma);
-        constraints.push(Constraint {
-            u: form(c.a) / a,
-            v: form(c.b) / b,
-            value: covariance / (a * b),
-        });
+        // A correlation of readings, except that of palm and middle finger, one of true lengths.
+        let value = if (c.a, c.b) == (Dimension::PalmLength, Dimension::MiddleLength) {
+            triple.palm_middle / (a * b)
+        } else {
+            c.of(sex)
+        };
+        constraints.push(Constraint { u: form(c.a) / a, v: form(c.b) / b, value });
     }
     let completion = complete(free.len(), &constraints);
     let to_all = DMatrix::from_fn(N, free.len(), |d, column| form(Dimension::ALL[d])[column]);
-    let truth = &to_all * completion.covariance * to_all.transpose();
-    let grades = grades(reference, &free);
-    PersonFigures {
-        asymmetry: asymmetry(&readings, triple.palm_share),
-        truth,
-        readings,
+    Assembled {
+        truth: &to_all * completion.covariance * to_all.transpose(),
         source_error,
         palm_share: triple.palm_share,
-        grades,
         worst: completion.worst,
-        transport,
-        survey_palm: {
-            let [women, men] = reference.survey_palm;
-            let (mean, sd) = if sex == Sex::Female { women } else { men };
-            LogNormal::from_mean_sd(mean, sd)
-        },
     }
 }
 
@@ -253,14 +272,14 @@ struct Triple {
 
 impl Triple {
     fn solve(
-        reference: &Reference,
+        correlations: &[Correlation],
         sex: Sex,
         readings: &PerDimension<LogNormal>,
         error: &PerDimension<f64>,
     ) -> Triple {
         use Dimension::{HandLength, MiddleLength, PalmLength};
         let r = |a: Dimension, b: Dimension| {
-            let pair = reference.correlations.iter().find(|c| (c.a, c.b) == (a, b));
+            let pair = correlations.iter().find(|c| (c.a, c.b) == (a, b));
             pair.map_or(0.0, |c| c.of(sex))
         };
         let (palm, middle) = (readings[PalmLength], readings[MiddleLength]);
@@ -286,7 +305,7 @@ impl Triple {
 }
 
 /// One hand's departure from the person's mean hand: independent over the free dimensions.
-fn asymmetry(readings: &PerDimension<LogNormal>, palm_share: f64) -> DMatrix<f64> {
+pub(crate) fn asymmetry(readings: &PerDimension<LogNormal>, palm_share: f64) -> DMatrix<f64> {
     let mut matrix = DMatrix::zeros(N, N);
     for d in Dimension::ALL {
         let mean = readings[d].mean();
@@ -310,7 +329,7 @@ fn asymmetry(readings: &PerDimension<LogNormal>, palm_share: f64) -> DMatrix<f64
 
 /// What each entry rests on: itself published or assumed; derived through the identity when two of
 /// the triple are known for the same other dimension; else completed, which counts as assumed.
-fn grades(reference: &Reference, free: &[Dimension]) -> DMatrix<(Grade, Source)> {
+fn grades(reference: &Reference) -> DMatrix<(Grade, Source)> {
     let mut grades = DMatrix::from_element(N, N, (Grade::Assumed, Source::Assumed));
     let mut set = |a: Dimension, b: Dimension, value: (Grade, Source)| {
         grades[(a.index(), b.index())] = value;
@@ -336,7 +355,7 @@ fn grades(reference: &Reference, free: &[Dimension]) -> DMatrix<(Grade, Source)>
     }
     let triple = [Dimension::HandLength, Dimension::PalmLength, Dimension::MiddleLength];
     set(triple[0], triple[2], (Grade::Derived, Source::Hsiao2015));
-    for other in free.iter().filter(|d| !triple.contains(d)) {
+    for other in Dimension::ALL.iter().filter(|d| !triple.contains(d)) {
         let published: Vec<_> = triple
             .iter()
             .filter_map(|t| known(*t, *other).filter(|c| c.source != Source::Assumed))

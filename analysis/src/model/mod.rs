@@ -5,15 +5,18 @@
 //! parameters from [`crate::reference`]; filling is conditioning on the readings, measuring error
 //! included; unspecified populations are mixtures whose weights follow the readings.
 
+mod children;
 mod component;
 pub mod derive;
 mod estimate;
+pub mod expectation_maximisation;
 mod fill;
 pub(crate) mod joint;
 mod maximum_entropy;
 mod population;
 pub(crate) mod predictive;
 mod sample;
+pub mod workshop;
 
 use std::sync::{Arc, OnceLock};
 
@@ -29,6 +32,7 @@ use crate::hand::{Hands, Side};
 use crate::plan::Belief;
 use crate::reference::children::{OLDEST, YOUNGEST};
 use crate::reference::{Reference, Sex};
+use children::ChildFigures;
 use component::Component;
 use joint::{Joint, Observation, covariance, observations};
 use predictive::{Part, Predictive};
@@ -87,7 +91,8 @@ impl HandModel {
             Component::adult(Population::Men, &men),
         ];
         for (sex, adult) in [(Sex::Female, &women), (Sex::Male, &men)] {
-            components.extend((YOUNGEST..=OLDEST).map(|age| Component::child(age, sex, adult)));
+            let figures = ChildFigures::derive(sex, adult);
+            components.extend((YOUNGEST..=OLDEST).map(|age| Component::child(age, sex, &figures)));
         }
         HandModel { shared: Arc::new(Shared { women, men, components }) }
     }
@@ -101,7 +106,11 @@ impl HandModel {
         for (component, figures) in components.iter_mut().zip([women, men]) {
             component.error = figures.source_error;
         }
-        let (women, men) = (women.clone(), men.clone());
+        self.with_components(components)
+    }
+
+    fn with_components(&self, components: Vec<Component>) -> HandModel {
+        let (women, men) = (self.shared.women.clone(), self.shared.men.clone());
         HandModel { shared: Arc::new(Shared { women, men, components }) }
     }
 
@@ -162,14 +171,30 @@ impl HandModel {
             .collect()
     }
 
+    /// Natural logarithm of the joint density of the readings' logarithms.
+    #[must_use]
+    pub fn log_likelihood(&self, population: Population, hands: &Hands) -> f64 {
+        let observed = observations(hands);
+        let terms: Vec<f64> = self
+            .joints(population, &observed)
+            .iter()
+            .map(|(prior, joint)| prior.ln() + joint.log_likelihood)
+            .collect();
+        predictive::ln_sum_exp(&terms)
+    }
+
     /// Fills both hands of one person, measuring error included.
     #[must_use]
     pub fn fill(&self, population: Population, hands: &Hands) -> FilledHands {
         let observed = observations(hands);
         let joints = self.joints(population, &observed);
         let weights = fill::weights(&joints);
-        let posteriors: Vec<_> =
-            joints.iter().zip(&weights).map(|((_, joint), w)| (*w, joint.posterior())).collect();
+        let posteriors: Vec<_> = joints
+            .iter()
+            .zip(&weights)
+            .filter(|(_, w)| **w > predictive::NEGLIGIBLE)
+            .map(|((_, joint), w)| (*w, joint.posterior()))
+            .collect();
         FilledHands {
             left: fill::hand(Side::Left, &posteriors, &observed),
             right: fill::hand(Side::Right, &posteriors, &observed),

@@ -23,8 +23,8 @@ impl Sampler {
         let (_, component) = model.components(population).into_iter().next()?;
         // Left and right are mean +- difference, which are independent of each other.
         Some(Sampler {
-            mean_root: root((&component.within + &component.between) * 0.5),
-            difference_root: root((&component.within - &component.between) * 0.5),
+            mean_root: root(&component.mean * 0.5),
+            difference_root: root(&component.difference * 0.5),
             component: component.clone(),
         })
     }
@@ -57,9 +57,10 @@ impl Sampler {
     }
 }
 
-/// Symmetric square root; directions without variance stay without.
+/// Symmetric square root, which unlike the eigenvectors does not depend on their order and sign;
+/// directions without variance stay without.
 fn root(matrix: DMatrix<f64>) -> DMatrix<f64> {
     let eigen = SymmetricEigen::new(matrix);
     let roots = eigen.eigenvalues.map(|value| value.max(0.0).sqrt());
-    &eigen.eigenvectors * DMatrix::from_diagonal(&roots)
+    &eigen.eigenvectors * DMatrix::from_diagonal(&roots) * eigen.eigenvectors.transpose()
 }

@@ -1,4 +1,5 @@
 //! Survey people, read where they lie: outside the project, and never copied into it.
+#![allow(dead_code, reason = "each test file uses a part")]
 
 use std::collections::HashMap;
 use std::path::PathBuf;
