@@ -3,7 +3,10 @@
 
 use std::fmt::Write;
 
-use analysis::draft::{Draft, GloveOptions, Layer, NotchKind, draft};
+use analysis::draft::{
+    Bottom, Closure, Construction, Cuff, Draft, Finish, GirthReduction, GloveOptions, Layer,
+    NotchKind, draft,
+};
 use analysis::hand::Side;
 
 #[path = "../tests/draft_hands/mod.rs"]
@@ -14,7 +17,8 @@ fn main() {
     let sex = usize::from(args.first().is_some_and(|a| a == "men"));
     let z = args.get(1).and_then(|a| a.parse().ok()).unwrap_or(0.0);
     let side = args.get(2).and_then(|a| Side::from_key(a)).unwrap_or(Side::Right);
-    match draft(&draft_hands::person(sex, z), side, &GloveOptions::default()) {
+    let options = args.iter().skip(3).fold(GloveOptions::default(), |o, word| with(o, word));
+    match draft(&draft_hands::person(sex, z), side, &options) {
         Ok(draft) => {
             println!("{}", svg(&draft));
             for fit in &draft.forecast.zones {
@@ -40,6 +44,38 @@ fn main() {
     }
 }
 
+/// Options by a word each.
+fn with(o: GloveOptions, word: &str) -> GloveOptions {
+    match word {
+        "fourchette" => GloveOptions { construction: Construction::Fourchette, ..o },
+        "tips" => GloveOptions { finish: Finish::OpenTips, ..o },
+        "end" => GloveOptions { finish: Finish::ToEndJoint, ..o },
+        "middle" => GloveOptions { finish: Finish::ToMiddleJoint, ..o },
+        "casings" => {
+            GloveOptions { closure: Closure::CasingsWithElastic, below_wrist_mm: 40.0, ..o }
+        }
+        "gauntlet" => {
+            GloveOptions { cuff: Cuff::Gauntlet { length_mm: 110.0, opening_girth_mm: 300.0 }, ..o }
+        }
+        "long" => GloveOptions {
+            cuff: Cuff::Long { height_mm: 220.0, girth_mm: 250.0, half_way_girth_mm: Some(215.0) },
+            ..o
+        },
+        "sleeve" => GloveOptions {
+            bottom: Bottom::Sleeve { flat_width_mm: 78.0 },
+            below_wrist_mm: 30.0,
+            ..o
+        },
+        "leather" => GloveOptions {
+            reduction: GirthReduction { palm: -0.04, wrist: -0.04, fingers: -0.05, thumb: -0.05 },
+            usable_extension: 0.03,
+            ..o
+        },
+        "circle" => GloveOptions { thumb_curve: 1.0, ..o },
+        _ => o,
+    }
+}
+
 fn svg(draft: &Draft) -> String {
     let mut body = String::new();
     let mut x = 10.0;
@@ -53,6 +89,7 @@ fn svg(draft: &Draft) -> String {
                 Layer::Cut | Layer::Hole => "stroke='black' stroke-width='.5'",
                 Layer::Seam => "stroke='#05a' stroke-width='.35' stroke-dasharray='2 1'",
                 Layer::Fold => "stroke='#555' stroke-width='.3' stroke-dasharray='6 1 1 1'",
+                Layer::Slit => "stroke='#c00' stroke-width='.5'",
                 Layer::Grain => "stroke='black' stroke-width='.3'",
                 Layer::Internal => "stroke='#888' stroke-width='.25'",
             };

@@ -2,14 +2,15 @@
 
 use kurbo::{BezPath, CubicBez, Line, Point, Rect, Vec2};
 
-use super::GloveOptions;
-use super::cut_line::{self, Corner};
+use super::cut_line::{self, Corner, CutLine};
 use super::layout::Layout;
-use super::outline::{self, Run, line, reversed};
+use super::outline::{self, Run, line, reversed, stroke};
 use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind};
 use super::skeleton::FINGER_NAMES;
 use super::thumb::Hole;
-use super::tube::Wall;
+use super::tube::{Tube, Wall};
+use super::wrist::WristShape;
+use super::{Bottom, GloveOptions};
 
 /// Tilt of the outer edge at the palm's knuckle as a share of the little finger's tilt (assumed:
 /// the edge begins to turn before the joint).
@@ -18,132 +19,202 @@ const OUTER_TILT: f64 = 0.45;
 /// Height of a capital in geometry marks, mm.
 const TEXT_MM: f64 = 3.0;
 
-/// Flat measures of the body, mm.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct BodyWidths {
-    /// Across the palm from the fold, along the knuckle line.
-    pub(super) palm: f64,
-    /// Across the wrist from the fold.
-    pub(super) wrist: f64,
+/// The same on a finger, mm.
+const FINGER_TEXT_MM: f64 = 2.2;
+
+/// One half of the body, palm or back, at x < 0: from the fold at the index tip round the fingers
+/// and down the outer edge to the fold at the bottom.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Half {
+    /// Runs with a corner between each two, and the allowance of each.
+    runs: Vec<(Run, f64)>,
+    corners: Vec<Corner>,
+    /// The outer edge from the knuckle to the bottom; the last but one of the runs ends with it.
+    outer_nodes: [Point; 2],
 }
 
-/// The half outline of palm and back, as runs with corners between them.
-#[derive(Debug, Clone)]
-pub(super) struct Body {
-    /// Index; crotch; middle; crotch; ring; crotch; little and outer edge; bottom.
-    runs: Vec<Run>,
-    /// Outer end of the knuckle line.
-    pub(super) knuckle: Point,
-    /// Inner end of the knuckle line, on the fold.
-    pub(super) knuckle_on_fold: Point,
-}
-
-/// Draws the half outline on the palm side, x < 0, from the fold at the index tip round the
-/// fingers and down the outer edge to the fold at the bottom.
-pub(super) fn outline(layout: &Layout, widths: BodyWidths, options: &GloveOptions) -> Body {
-    let mut runs: Vec<Run> = Vec::with_capacity(8);
-    let [index, _, _, little] = &layout.tubes;
-    for (k, tube) in layout.tubes.iter().enumerate() {
-        let mut run: Run = Vec::with_capacity(12);
-        if k == 0 {
-            run.push(tube.cap_from_fold());
-        } else {
-            let before = &layout.crotches[k - 1];
-            run.extend(tube.wall_up(Wall::Near, before.far, before.opening));
-            run.push(tube.cap_up(Wall::Near));
+impl Half {
+    /// Draws the half.
+    pub(super) fn new(
+        layout: &Layout,
+        palm_width: f64,
+        wrist: &WristShape,
+        options: &GloveOptions,
+    ) -> Half {
+        let allowance = options.seam_allowance_mm;
+        let mut half = Half::default();
+        let mut before: Option<&super::layout::Crotch> = None;
+        for (k, tube) in layout.tubes.iter().enumerate() {
+            let near = match before {
+                Some(crotch) => tube.wall_up(Wall::Near, crotch.far, crotch.opening).to_vec(),
+                None => Vec::new(),
+            };
+            let after = layout.crotches.get(k);
+            let far = match after {
+                Some(crotch) => tube.wall_up(Wall::Far, crotch.near, crotch.opening).to_vec(),
+                None => tube.wall_from_knuckle(Wall::Far).0.to_vec(),
+            };
+            let mut last = half.finger(tube, near, far, allowance);
+            if let Some(crotch) = after {
+                half.push(
+                    last,
+                    allowance,
+                    Corner::Crotch { out: crotch.out, floor: crotch.near.midpoint(crotch.far) },
+                );
+                half.push(vec![line(crotch.near, crotch.far)], allowance, Corner::Floor);
+            } else {
+                let at_wrist = Point::new(-wrist.width, 0.0);
+                let knuckle = outer_edge(tube, layout, palm_width, at_wrist, &mut last);
+                half.outer_nodes = [knuckle, at_wrist];
+                last.extend(wrist.edge());
+                half.push(last, allowance, Corner::Outer);
+            }
+            before = after;
         }
+        let bottom = wrist.bottom();
+        let turned = if options.bottom == Bottom::Hem { options.hem_mm } else { allowance };
+        half.runs.push((vec![line(bottom, Point::new(0.0, bottom.y))], turned));
+        half
+    }
+
+    fn push(&mut self, run: Run, allowance: f64, after: Corner) {
+        self.runs.push((run, allowance));
+        self.corners.push(after);
+    }
+
+    /// The finger up to its far wall, which is returned, running downwards.
+    fn finger(&mut self, tube: &Tube, near: Run, far: Run, allowance: f64) -> Run {
+        let down = |mut run: Run| {
+            run.reverse();
+            run.into_iter().map(reversed).collect::<Run>()
+        };
+        if let Some(end) = tube.end {
+            let (near, far) = (tube.cut_off(near, end), tube.cut_off(far, end));
+            let near_end = near.last().map_or(tube.on_cloth(0.0, end), |c| c.p3);
+            let far_end = far.last().map_or(near_end, |c| c.p3);
+            if !near.is_empty() {
+                self.push(near, allowance, Corner::Outer);
+            }
+            self.push(vec![line(near_end, far_end)], allowance, Corner::Outer);
+            return down(far);
+        }
+        let mut run = near;
+        run.push(if run.is_empty() { tube.cap_from_fold() } else { tube.cap_up(Wall::Near) });
         run.push(reversed(tube.cap_up(Wall::Far)));
-        if let Some(crotch) = layout.crotches.get(k) {
-            let wall = tube.wall_up(Wall::Far, crotch.near, crotch.opening);
-            run.extend(wall.into_iter().rev().map(reversed));
-            runs.push(run);
-            runs.push(vec![line(crotch.near, crotch.far)]);
-        } else {
-            runs.push(run);
-        }
+        run.extend(down(far));
+        run
     }
-    let (upper, up) = little.wall_from_knuckle(Wall::Far);
-    let corner = little.on_cloth(-little.half_width(0.0), 0.0);
-    let knuckle_on_fold = index.origin;
-    let drop = knuckle_on_fold.y - corner.y;
-    let knuckle = Point::new(-(widths.palm * widths.palm - drop * drop).max(0.0).sqrt(), corner.y);
-    let wrist = Point::new(-widths.wrist, 0.0);
-    let bottom = Point::new(-widths.wrist, -options.below_wrist_mm);
-    let tilt = little.tilt * OUTER_TILT;
-    let down = Vec2::new(tilt.sin(), -tilt.cos());
-    if let Some(run) = runs.last_mut() {
-        run.extend(upper.into_iter().rev().map(reversed));
-        let shoulder = upper[0].p0;
-        run.push(blend(shoulder, -up, knuckle, down));
-        run.push(blend(knuckle, down, wrist, Vec2::new(0.0, -1.0)));
-        run.push(line(wrist, bottom));
-    }
-    runs.push(vec![line(bottom, Point::new(0.0, bottom.y))]);
-    Body { runs, knuckle, knuckle_on_fold }
-}
 
-/// A cubic with handles of a third of the chord.
-fn blend(a: Point, along_a: Vec2, b: Point, along_b: Vec2) -> CubicBez {
-    let handle = (b - a).hypot() * 0.38;
-    CubicBez::new(a, a + along_a * handle, b - along_b * handle, b)
-}
-
-impl Body {
-    fn half_seam(&self) -> Run {
-        self.runs.iter().flatten().copied().collect()
+    /// The half seam line.
+    pub(super) fn seam(&self) -> Run {
+        self.runs.iter().flat_map(|(run, _)| run).copied().collect()
     }
 
     /// The half cut line: the seam line's parallel, one slit between two fingers where the
     /// allowances meet.
-    fn half_cut(&self, layout: &Layout, options: &GloveOptions) -> Run {
-        let allowance = options.seam_allowance_mm;
-        let mut corners: Vec<Corner> = Vec::with_capacity(7);
-        for crotch in &layout.crotches {
-            corners.push(Corner::Crotch { out: crotch.out, floor: crotch.near });
-            corners.push(Corner::Floor);
-        }
-        corners.push(Corner::Outer);
-        let last = self.runs.len().saturating_sub(1);
-        let parallels = self.runs.iter().enumerate().map(|(i, run)| {
-            outline::parallel(run, if i == last { options.hem_mm } else { allowance })
-        });
-        cut_line::join(parallels.collect(), &corners, allowance)
+    fn cut(&self, allowance: f64) -> CutLine {
+        let parallels =
+            self.runs.iter().map(|(run, distance)| outline::parallel(run, *distance)).collect();
+        cut_line::join(parallels, &self.corners, allowance)
     }
 
+    /// Outer end of the knuckle line.
+    pub(super) fn knuckle(&self) -> Point {
+        self.outer_nodes[0]
+    }
+}
+
+/// Draws the outer edge from the little finger's middle joint to the wrist at the end of `run`,
+/// and returns the outer end of the knuckle line.
+fn outer_edge(
+    little: &Tube,
+    layout: &Layout,
+    palm_width: f64,
+    wrist: Point,
+    run: &mut Run,
+) -> Point {
+    let corner = little.on_cloth(-little.half_width(0.0), 0.0);
+    let drop = knuckle_on_fold(layout).y - corner.y;
+    let across = (palm_width * palm_width - drop * drop).max(0.0).sqrt();
+    let knuckle = Point::new(-across, corner.y);
+    let down = edge_direction(little);
+    let (shoulder, up) = little.shoulder();
+    run.push(blend(shoulder, -up, knuckle, down));
+    run.push(blend(knuckle, down, wrist, Vec2::new(0.0, -1.0)));
+    knuckle
+}
+
+/// Inner end of the knuckle line, on the fold.
+pub(super) fn knuckle_on_fold(layout: &Layout) -> Point {
+    let [index, ..] = &layout.tubes;
+    index.origin
+}
+
+/// A cubic with handles of somewhat more than a third of the chord.
+pub(super) fn blend(a: Point, along_a: Vec2, b: Point, along_b: Vec2) -> CubicBez {
+    let handle = (b - a).hypot() * 0.38;
+    CubicBez::new(a, a + along_a * handle, b - along_b * handle, b)
+}
+
+/// Direction of the outer edge at the knuckle, downwards.
+fn edge_direction(little: &Tube) -> Vec2 {
+    let tilt = little.tilt * OUTER_TILT;
+    Vec2::new(tilt.sin(), -tilt.cos())
+}
+
+/// Palm and back of one glove.
+#[derive(Debug, Clone)]
+pub(super) struct Body<'a> {
+    /// How the fingers stand.
+    pub(super) layout: &'a Layout,
+    /// The palm half.
+    pub(super) palm: Half,
+    /// The back half, where it differs.
+    pub(super) back: Option<Half>,
+    /// Wrist and cuff.
+    pub(super) wrist: &'a WristShape,
+    /// Notches where other pieces are sewn on.
+    pub(super) joins: Vec<Notch>,
+}
+
+impl Body<'_> {
     /// The finished piece, right hand.
-    pub(super) fn piece(
-        &self,
-        layout: &Layout,
-        widths: BodyWidths,
-        hole: &Hole,
-        options: &GloveOptions,
-    ) -> Piece {
-        let seam = self.half_seam();
-        let cut = self.half_cut(layout, options);
-        let top = seam.first().map_or(0.0, |c| c.p0.y);
-        let bottom = -options.below_wrist_mm;
-        let fold = path_of(Point::new(0.0, bottom), Point::new(0.0, top));
-        let hem = path_of(Point::new(-widths.wrist, bottom), Point::new(widths.wrist, bottom));
-        let wrist = path_of(Point::new(-widths.wrist, 0.0), Point::new(widths.wrist, 0.0));
-        let grain = Line::new(
-            (-0.72 * widths.wrist, 8.0),
-            (-0.72 * widths.wrist, self.knuckle.y.max(20.0) - 4.0),
-        );
-        let stretch_y = 8.0 + 0.12 * self.knuckle.y;
-        let stretch =
-            Line::new((-0.64 * widths.wrist, stretch_y), (-0.24 * widths.wrist, stretch_y));
-        let label_area = Rect::new(7.0, 6.0, widths.wrist - 6.0, self.knuckle.y - 2.0);
-        let mut lines = vec![
-            (Layer::Cut, outline::opened_out(&cut)),
-            (Layer::Seam, outline::opened_out(&seam)),
+    pub(super) fn piece(&self, hole: &Hole, options: &GloveOptions) -> Piece {
+        let allowance = options.seam_allowance_mm;
+        let palm_seam = self.palm.seam();
+        let palm_cut = self.palm.cut(allowance);
+        let back = self.back.as_ref().map(|half| (half.seam(), half.cut(allowance)));
+        let (back_seam, back_cut) =
+            back.as_ref().map_or((&palm_seam, &palm_cut), |(seam, cut)| (seam, cut));
+        let top = palm_seam.first().map_or(0.0, |c| c.p0.y);
+        let bottom = self.wrist.bottom();
+        let width = self.wrist.width;
+        let knuckle = self.palm.knuckle();
+        let mirror = |p: Point| Point::new(-p.x, p.y);
+        let grain = Line::new((-0.72 * width, 8.0), (-0.72 * width, knuckle.y.max(20.0) - 4.0));
+        let stretch_y = 8.0 + 0.12 * knuckle.y;
+        let stretch = Line::new((-0.64 * width, stretch_y), (-0.24 * width, stretch_y));
+        let wrist_end = Point::new(-width, 0.0);
+        let mut lines: Vec<(Layer, BezPath)> = vec![
+            (Layer::Cut, outline::opened_out(&palm_cut.run, &back_cut.run)),
+            (Layer::Seam, outline::opened_out(&palm_seam, back_seam)),
             (Layer::Seam, hole.seam()),
-            (Layer::Hole, hole.cut(options.seam_allowance_mm)),
-            (Layer::Fold, fold),
-            (Layer::Internal, wrist),
-            (Layer::Grain, path_of(stretch.p0, stretch.p1)),
+            (Layer::Hole, hole.cut(allowance)),
+            (Layer::Fold, stroke(Point::new(0.0, bottom.y), Point::new(0.0, top))),
+            (Layer::Internal, stroke(wrist_end, mirror(wrist_end))),
+            (Layer::Grain, stroke(stretch.p0, stretch.p1)),
         ];
-        if options.hem_mm > 0.0 {
-            lines.push((Layer::Internal, hem));
+        if options.bottom == Bottom::Hem && options.hem_mm > 0.0 && bottom.y < 0.0 {
+            lines.push((Layer::Internal, stroke(bottom, mirror(bottom))));
+        }
+        for slit in &palm_cut.slits {
+            lines.push((Layer::Slit, stroke(slit.p0, slit.p1)));
+        }
+        for slit in &back_cut.slits {
+            lines.push((Layer::Slit, stroke(mirror(slit.p0), mirror(slit.p1))));
+        }
+        if let Some(slit) = self.wrist.opening(options) {
+            lines.push((Layer::Slit, stroke(slit.p0, slit.p1)));
         }
         Piece {
             kind: PieceKind::PalmAndBack,
@@ -152,69 +223,60 @@ impl Body {
             lines,
             on_fold: false,
             notches: self.notches(hole),
-            marks: self.marks(layout, options, grain, stretch, widths),
-            label_area,
+            marks: self.marks(options, grain, stretch),
+            label_area: Rect::new(7.0, 6.0, width - 6.0, knuckle.y - 2.0),
             grain,
         }
     }
 
-    /// Wrist and knuckle notches on both edges that are sewn together, and the thumb's eight.
+    /// Wrist and knuckle notches on both edges that are sewn together, the thumb's eight, and the
+    /// places of other pieces.
     fn notches(&self, hole: &Hole) -> Vec<Notch> {
-        let mut notches = Vec::with_capacity(12);
-        let outer = self.runs.iter().rev().nth(1);
-        let ends = outer.map(|run| run.iter().rev().take(2).map(|c| c.p0).collect::<Vec<_>>());
-        for (label, at) in ["A", "B"].into_iter().zip(ends.unwrap_or_default()) {
+        let [knuckle, wrist] = self.palm.outer_nodes;
+        let [_, _, _, little] = &self.layout.tubes;
+        let down = edge_direction(little);
+        let mut notches = Vec::with_capacity(24);
+        for (label, at, along) in [("A", wrist, Vec2::new(0.0, -1.0)), ("B", knuckle, down)] {
+            let outward = Vec2::new(along.y, -along.x);
             for side in [1.0, -1.0] {
                 notches.push(Notch {
                     at: Point::new(at.x * side, at.y),
-                    outward: Vec2::new(-side, 0.0),
+                    outward: Vec2::new(outward.x * side, outward.y),
                     label: label.to_owned(),
                     kind: NotchKind::Notch,
                 });
             }
         }
         notches.extend(hole.notches());
+        notches.extend(self.joins.iter().cloned());
         notches
     }
 
-    fn marks(
-        &self,
-        layout: &Layout,
-        options: &GloveOptions,
-        grain: Line,
-        stretch: Line,
-        widths: BodyWidths,
-    ) -> Vec<Mark> {
+    fn marks(&self, options: &GloveOptions, grain: Line, stretch: Line) -> Vec<Mark> {
+        let level = |x: f64, y: f64, text: &str| Mark::level(Point::new(x, y), TEXT_MM, text);
+        let width = self.wrist.width;
+        let bottom = self.wrist.bottom();
+        let above = knuckle_on_fold(self.layout).y + 6.0;
         let mut marks = vec![
             Mark::level(stretch.p0 + Vec2::new(0.0, 1.5), TEXT_MM, "greatest stretch"),
             Mark::upright(grain.p0 + Vec2::new(-1.5, 2.0), TEXT_MM, "grain"),
-            Mark::level(Point::new(-widths.wrist + 4.0, 1.2), TEXT_MM, "wrist crease"),
-            Mark::level(Point::new(-30.0, self.knuckle_on_fold.y + 6.0), TEXT_MM, "palm"),
-            Mark::level(Point::new(20.0, self.knuckle_on_fold.y + 6.0), TEXT_MM, "back"),
+            level(-width + 6.0, 1.2, "wrist crease"),
+            level(-30.0, above, "palm"),
+            level(20.0, above, "back"),
         ];
-        if options.hem_mm > 4.5 {
-            marks.push(Mark::level(
-                Point::new(-widths.wrist + 4.0, -options.below_wrist_mm - 3.8),
-                TEXT_MM,
-                "hem, fold up",
-            ));
+        if options.bottom == Bottom::Hem && options.hem_mm > 5.5 {
+            marks.push(level(bottom.x + 6.0, bottom.y - 4.4, "hem, fold up"));
         }
-        for (tube, name) in layout.tubes.iter().zip(FINGER_NAMES) {
-            let at = tube.levels()[0];
-            let at = at.0.midpoint(at.1);
-            marks.push(Mark::level(
-                at - Vec2::new(0.3 * TEXT_MM * name.len() as f64, 0.0),
-                TEXT_MM,
-                name,
-            ));
+        if options.bottom != Bottom::Hem {
+            marks.push(level(bottom.x + 6.0, bottom.y + 1.4, "to sleeve"));
+        }
+        if options.opens() {
+            marks.push(level(-0.6 * width, self.wrist.opening_y() + 1.2, "opening, slit"));
+        }
+        for (tube, name) in self.layout.tubes.iter().zip(FINGER_NAMES) {
+            let half = Vec2::new(0.3 * FINGER_TEXT_MM * name.len() as f64, 0.0);
+            marks.push(Mark::level(tube.name_place() - half, FINGER_TEXT_MM, name));
         }
         marks
     }
-}
-
-fn path_of(a: Point, b: Point) -> BezPath {
-    let mut path = BezPath::new();
-    path.move_to(a);
-    path.line_to(b);
-    path
 }

@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use crate::tolerance::{CURVE_MM, SEAM_AGREEMENT_MM, TUBE_GIRTH_MM};
 
-use super::piece::{Draft, Layer, Piece};
+use super::piece::{Draft, Layer, Piece, PieceKind};
 
 /// The eight marks of thumb hole and thumb base.
 const THUMB_MARKS: [&str; 8] = ["T1", "T2", "T3", "T4", "T5", "T6", "T7", "T8"];
@@ -111,7 +111,7 @@ impl Draft {
         }
         self.check_crotches(&mut found);
         for seam in &self.seams {
-            if !within(seam.first_mm, seam.second_mm, SEAM_AGREEMENT_MM) {
+            if !within(seam.first_mm - seam.eased_mm, seam.second_mm, SEAM_AGREEMENT_MM) {
                 found.push(Violation::SeamLength {
                     name: seam.name.clone(),
                     first_mm: seam.first_mm,
@@ -121,7 +121,7 @@ impl Draft {
         }
         for level in &self.levels {
             let Some(piece) = self.pieces.get(level.piece) else { continue };
-            let drafted_mm = 2.0 * width_along(piece, level.line);
+            let drafted_mm = 2.0 * width_along(piece, level.line) + level.beside_mm;
             if !within(drafted_mm, level.girth_mm, TUBE_GIRTH_MM) {
                 found.push(Violation::Girth {
                     zone: level.zone.to_string(),
@@ -201,9 +201,10 @@ fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
             found.push(Violation::Crossing { piece: name(), layer: *layer, at });
         }
     }
+    let takes_thumb = matches!(piece.kind, PieceKind::PalmAndBack | PieceKind::Thumb);
     let marks = piece.notches.iter().filter(|notch| notch.label.starts_with('T'));
     let distinct = THUMB_MARKS.iter().all(|label| marks.clone().any(|n| n.label == *label));
-    if !distinct {
+    if takes_thumb && !distinct {
         found.push(Violation::ThumbMarks { piece: name() });
     }
     let outline = piece.outline(Layer::Seam);

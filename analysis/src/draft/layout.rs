@@ -244,6 +244,7 @@ impl Given<'_> {
             return None;
         }
         let crotches = [0, 1, 2].map(|k| self.crotch(&tubes, k));
+        let tubes = tubes.map(|tube| tube.finished(self.options.finish));
         Some(Layout { tubes, crotches: [crotches[0]?, crotches[1]?, crotches[2]?] })
     }
 
@@ -284,7 +285,7 @@ impl Given<'_> {
 
 /// Two neighbouring tubes in the frame of their bisector.
 #[derive(Debug, Clone, Copy)]
-struct Pair {
+pub(super) struct Pair {
     /// Sine and cosine of the bisector's tilt.
     tilt: (f64, f64),
     /// Sine and cosine of half the spread.
@@ -298,7 +299,7 @@ struct Pair {
 }
 
 impl Pair {
-    fn new(near: &Tube, far: &Tube) -> Pair {
+    pub(super) fn new(near: &Tube, far: &Tube) -> Pair {
         Pair {
             tilt: f64::midpoint(near.tilt, far.tilt).sin_cos(),
             half: ((far.tilt - near.tilt) / 2.0).sin_cos(),
@@ -322,7 +323,7 @@ impl Pair {
         f64::midpoint(spacing * sin, self.rise * cos)
     }
 
-    fn gap(&self, height: f64, spacing: f64) -> f64 {
+    pub(super) fn gap(&self, height: f64, spacing: f64) -> f64 {
         let (sin, cos) = self.tilt;
         let drop = self.drop(spacing);
         let near = self.wall(self.near, height + drop).1;
@@ -343,7 +344,7 @@ impl Pair {
     }
 
     /// Growth of the gap for each mm of height.
-    fn opening(&self) -> f64 {
+    pub(super) fn opening(&self) -> f64 {
         self.gap(1.0, 0.0) - self.gap(0.0, 0.0)
     }
 }

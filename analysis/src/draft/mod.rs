@@ -1,118 +1,40 @@
 //! From a complete hand to pattern pieces that go together.
 
+mod baseline;
 mod body;
 mod check;
 mod cut_line;
 mod forecast;
+mod fourchette;
 mod layout;
+mod options;
 mod outline;
 mod piece;
 mod skeleton;
 mod thumb;
 mod tube;
+mod wrist;
 
+pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
-pub use forecast::{CrotchFit, Digit, FitForecast, Zone, ZoneFit};
+pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
+pub use options::{Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
 
-use kurbo::Line;
-use serde::{Deserialize, Serialize};
+use kurbo::{Affine, Line, Point, Vec2};
 use thiserror::Error;
 
 use crate::dimension::Dimension;
 use crate::hand::Side;
 use crate::model::HandEstimate;
 
-/// Where girth is reduced or enlarged on its own.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct GirthReduction {
-    /// Share taken off the girth of the palm, 0.10 is 10 %; negative adds ease.
-    pub palm: f64,
-    /// Share taken off the girth of the wrist.
-    pub wrist: f64,
-    /// Share taken off the girth of index, middle, ring and little finger.
-    pub fingers: f64,
-    /// Share taken off the girth of the thumb.
-    pub thumb: f64,
-}
-
-impl Default for GirthReduction {
-    /// Assumed for a moderate knit: fingers a good deal less than the palm, since by Laplace's law
-    /// the same tension presses a finger about three times as hard as a palm.
-    fn default() -> Self {
-        GirthReduction { palm: 0.10, wrist: 0.10, fingers: 0.05, thumb: 0.05 }
-    }
-}
-
-/// What to draft.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct GloveOptions {
-    /// Girth reduction by zone.
-    pub reduction: GirthReduction,
-    /// Length of one stitch, mm.
-    pub stitch_length_mm: f64,
-    /// Stitches across the flat crotch between two fingers.
-    pub crotch_stitches: u8,
-    /// Seam allowance outside the seam line, mm.
-    pub seam_allowance_mm: f64,
-    /// Length of the glove below the wrist crease, mm, hem not counted.
-    pub below_wrist_mm: f64,
-    /// Hem turned up at the bottom, mm.
-    pub hem_mm: f64,
-    /// Extension the fabric stands without harm, 0.60 is 60 %.
-    pub usable_extension: f64,
-}
-
-impl Default for GloveOptions {
-    /// Three stitches of 2 mm, 3 mm allowances and a hem of 12 mm: common practice for home-sewn
-    /// fabric gloves. Usable extension of a moderate knit: assumed.
-    fn default() -> Self {
-        GloveOptions {
-            reduction: GirthReduction::default(),
-            stitch_length_mm: 2.0,
-            crotch_stitches: 3,
-            seam_allowance_mm: 3.0,
-            below_wrist_mm: 20.0,
-            hem_mm: 12.0,
-            usable_extension: 0.60,
-        }
-    }
-}
-
-impl GloveOptions {
-    /// Width of a flat crotch, mm.
-    #[must_use]
-    pub fn crotch_width_mm(&self) -> f64 {
-        f64::from(self.crotch_stitches) * self.stitch_length_mm
-    }
-
-    fn check(&self) -> Result<(), DraftError> {
-        let r = self.reduction;
-        let bounded = [
-            ("Girth reduction of the palm", r.palm, -0.30, 0.35),
-            ("Girth reduction of the wrist", r.wrist, -0.30, 0.35),
-            ("Girth reduction of the fingers", r.fingers, -0.30, 0.35),
-            ("Girth reduction of the thumb", r.thumb, -0.30, 0.35),
-            ("Stitch length in mm", self.stitch_length_mm, 0.8, 5.0),
-            ("Stitches across the crotch", f64::from(self.crotch_stitches), 1.0, 6.0),
-            ("Width of the crotch in mm", self.crotch_width_mm(), 1.5, 12.0),
-            ("Seam allowance in mm", self.seam_allowance_mm, 0.0, 10.0),
-            ("Length below the wrist in mm", self.below_wrist_mm, 0.0, 120.0),
-            ("Hem in mm", self.hem_mm, 0.0, 50.0),
-            ("Usable extension", self.usable_extension, 0.0, 3.0),
-        ];
-        for (name, value, low, high) in bounded {
-            if !(low..=high).contains(&value) {
-                return Err(DraftError::Option(format!(
-                    "{name} is {value}; it lies between {low} and {high}."
-                )));
-            }
-        }
-        Ok(())
-    }
-}
+use body::{Body, Half};
+use forecast::Drafted;
+use fourchette::Trank;
+use layout::Layout;
+use skeleton::Skeleton;
+use thumb::{Hole, Thumb};
+use wrist::WristShape;
 
 /// Why no draft was made. The text says what to check.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -128,6 +50,18 @@ pub enum DraftError {
     Unsound(Vec<Violation>),
 }
 
+impl DraftError {
+    /// Stable code.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            DraftError::Hand(_) => "hand_not_draftable",
+            DraftError::Option(_) => "option_out_of_bounds",
+            DraftError::Unsound(_) => "draft_unsound",
+        }
+    }
+}
+
 fn list(violations: &[Violation]) -> String {
     violations.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
@@ -138,7 +72,7 @@ fn list(violations: &[Violation]) -> String {
 /// [`DraftError`] when the hand or the options cannot make a glove; never a broken outline.
 pub fn draft(hand: &HandEstimate, side: Side, options: &GloveOptions) -> Result<Draft, DraftError> {
     options.check()?;
-    let right = two_layer(hand, options)?;
+    let right = right_hand(hand, options)?;
     let draft = match side {
         Side::Right => right,
         Side::Left => right.mirrored(),
@@ -147,58 +81,117 @@ pub fn draft(hand: &HandEstimate, side: Side, options: &GloveOptions) -> Result<
     if violations.is_empty() { Ok(draft) } else { Err(DraftError::Unsound(violations)) }
 }
 
-/// The two-layer glove with set-in thumb, right hand.
-fn two_layer(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, DraftError> {
-    let skeleton = skeleton::Skeleton::new(hand)?;
+fn right_hand(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, DraftError> {
+    let skeleton = Skeleton::new(hand, options.length_reserve())?;
     let flat = |dimension: Dimension, reduction: f64| hand.mm(dimension) * (1.0 - reduction) / 2.0;
-    let widths = body::BodyWidths {
-        palm: flat(Dimension::HandGirth, options.reduction.palm),
-        wrist: flat(Dimension::WristGirth, options.reduction.wrist),
+    let palm = flat(Dimension::HandGirth, options.reduction.palm);
+    let wrist = WristShape::new(flat(Dimension::WristGirth, options.reduction.wrist), options);
+    let trank = match options.construction {
+        Construction::TwoLayer => None,
+        Construction::Fourchette => Some(Trank::new(&skeleton, options, palm)?),
     };
-    let layout = layout::layout(&skeleton, options, widths.palm)?;
+    let layout = match &trank {
+        Some(trank) => trank.palm,
+        None => layout::layout(&skeleton, options, palm)?,
+    };
     let (near, far) = layout.tubes[0].levels()[0];
-    let hole = thumb::Hole::new(hand, options, near.midpoint(far).x)?;
-    let thumb = thumb::Thumb::new(hand, options, &hole)?;
-    let body = body::outline(&layout, widths, options);
-    let pieces = vec![body.piece(&layout, widths, &hole, options), thumb.piece(options)];
-    let seams = vec![SeamPair {
+    let hole = Hole::new(hand, options, near.midpoint(far).x)?;
+    let thumb = Thumb::new(hand, options, &hole)?;
+    let (strips, mut joins) =
+        trank.as_ref().map(|trank| trank.fourchettes(options)).unwrap_or_default();
+    joins.extend(wrist.opening(options).map(|slit| Notch {
+        at: slit.midpoint(),
+        outward: Vec2::new(0.0, 1.0),
+        label: "C".to_owned(),
+        kind: NotchKind::Notch,
+    }));
+    let body = Body {
+        layout: &layout,
+        palm: Half::new(&layout, palm, &wrist, options),
+        back: trank.as_ref().map(|trank| Half::new(&trank.back, palm, &wrist, options)),
+        wrist: &wrist,
+        joins,
+    };
+    let beside = [0, 1, 2, 3].map(|i| trank.as_ref().map_or([0.0; 2], |trank| trank.beside(i)));
+    let forecast =
+        forecast::forecast(hand, options, Drafted { skeleton: &skeleton, layout: &layout, beside });
+    let mut remarks = forecast.remarks(options);
+    let mut seams = vec![SeamPair {
         name: "thumb base to thumb hole".to_owned(),
         first_mm: thumb.base_length(),
         second_mm: hole.perimeter(),
+        eased_mm: 0.0,
     }];
-    let forecast = forecast::forecast(hand, options, &skeleton, &layout);
-    let remarks = forecast.remarks(options);
-    let levels = levels(&layout, &body, widths, &thumb);
+    let mut levels = levels(&layout, &body, palm, &thumb, beside);
+    let mut pieces = vec![body.piece(&hole, options), thumb.piece(options)];
+    for strip in strips {
+        seams.extend(strip.seams());
+        let across = strip.levels.iter().map(|(line, half)| Level {
+            zone: Zone::Fourchette,
+            piece: pieces.len(),
+            line: *line,
+            beside_mm: 0.0,
+            girth_mm: 4.0 * half,
+        });
+        levels.extend(across);
+        pieces.push(strip.piece);
+    }
+    if let Some((piece, seam)) = wrist.casing(options) {
+        pieces.push(piece);
+        seams.push(seam);
+    }
+    if let Some((seam, remark)) = wrist.sleeve(options) {
+        seams.push(seam);
+        remarks.extend(remark);
+    }
+    let mut crotches: Vec<Line> =
+        layout.crotches.iter().map(|c| Line::new(c.near, c.far)).collect();
+    if let Some(trank) = &trank {
+        let back = trank.back.crotches.iter().map(|c| Affine::FLIP_X * Line::new(c.near, c.far));
+        crotches.extend(back);
+    }
     Ok(Draft {
         side: Side::Right,
         pieces,
         seams,
         levels,
         crotch_width_mm: options.crotch_width_mm(),
-        crotches: layout.crotches.iter().map(|c| Line::new(c.near, c.far)).collect(),
+        crotches,
         forecast,
         remarks,
     })
 }
 
 fn levels(
-    layout: &layout::Layout,
-    body: &body::Body,
-    widths: body::BodyWidths,
-    thumb: &thumb::Thumb,
+    layout: &Layout,
+    body: &Body<'_>,
+    palm: f64,
+    thumb: &Thumb,
+    beside: [[f64; 2]; 4],
 ) -> Vec<Level> {
-    let on = |zone, piece, line: Line, flat: f64| Level { zone, piece, line, girth_mm: 2.0 * flat };
+    let on = |zone, piece, line: Line, flat: f64, beside_mm: f64| Level {
+        zone,
+        piece,
+        line,
+        beside_mm,
+        girth_mm: 2.0 * flat + beside_mm,
+    };
+    let knuckles = Line::new(body::knuckle_on_fold(layout), body.palm.knuckle());
+    let wrist = Line::new(Point::ORIGIN, (-body.wrist.width, 0.0));
     let mut levels = vec![
-        on(Zone::Palm, 0, Line::new(body.knuckle_on_fold, body.knuckle), widths.palm),
-        on(Zone::Wrist, 0, Line::new((0.0, 0.0), (-widths.wrist, 0.0)), widths.wrist),
+        on(Zone::Palm, 0, knuckles, palm, 0.0),
+        on(Zone::Wrist, 0, wrist, body.wrist.width, 0.0),
     ];
-    for (tube, digit) in layout.tubes.iter().zip(Digit::FINGERS) {
+    for ((tube, digit), strips) in layout.tubes.iter().zip(Digit::FINGERS).zip(beside) {
         let [knuckle, end] = tube.levels().map(|(near, far)| Line::new(near, far));
-        levels.push(on(Zone::Knuckle(digit), 0, knuckle, tube.flat_at_joints()[0]));
-        levels.push(on(Zone::EndJoint(digit), 0, end, tube.flat_at_joints()[1]));
+        let [at_knuckle, at_end] = tube.flat_at_joints();
+        levels.push(on(Zone::Knuckle(digit), 0, knuckle, at_knuckle, strips[0]));
+        if tube.covers_end_joint() {
+            levels.push(on(Zone::EndJoint(digit), 0, end, at_end, strips[1]));
+        }
     }
     let (height, half) = thumb.joint;
     let line = Line::new((0.0, height), (-half, height));
-    levels.push(on(Zone::Knuckle(Digit::Thumb), 1, line, half));
+    levels.push(on(Zone::Knuckle(Digit::Thumb), 1, line, half, 0.0));
     levels
 }

@@ -1,6 +1,9 @@
 //! Runs of cubics, their parallels and how those meet: the seam line and the cut line beside it.
 
-use kurbo::{BezPath, CubicBez, ParamCurve, PathEl, Point, Vec2, offset::offset_cubic};
+use kurbo::{
+    BezPath, CubicBez, ParamCurve, ParamCurveArclen, ParamCurveDeriv, PathEl, Point, Vec2,
+    offset::offset_cubic,
+};
 
 use crate::tolerance::CURVE_MM;
 
@@ -118,24 +121,68 @@ pub(super) fn direction_at(run: &[CubicBez], end: End) -> Option<(Point, Vec2)> 
     }
 }
 
-/// A closed path from half an outline that runs from the fold x = 0 back to it, and its mirror
-/// image. Half outlines run counter-clockwise on the side x < 0.
-pub(super) fn opened_out(half: &[CubicBez]) -> BezPath {
-    let mut path = BezPath::with_capacity(half.len() * 2 + 2);
-    let Some(first) = half.first() else { return path };
+/// A closed path from two half outlines that run from the fold x = 0 back to it,
+/// counter-clockwise on the side x < 0: the palm as drawn, the back as its mirror image.
+pub(super) fn opened_out(palm: &[CubicBez], back: &[CubicBez]) -> BezPath {
+    let mut path = BezPath::with_capacity(palm.len() * 2 + 2);
+    let Some(first) = palm.first() else { return path };
     path.move_to(Point::new(0.0, first.p0.y));
-    for cubic in half {
+    for cubic in palm {
         push(&mut path, cubic);
     }
-    for cubic in half.iter().rev() {
-        let mirror = |p: Point| Point::new(-p.x, p.y);
-        push(
-            &mut path,
-            &CubicBez::new(mirror(cubic.p3), mirror(cubic.p2), mirror(cubic.p1), mirror(cubic.p0)),
-        );
+    for cubic in back.iter().rev() {
+        push(&mut path, &reversed(mirrored(*cubic)));
     }
     path.close_path();
     path
+}
+
+/// A closed path from a whole outline.
+pub(super) fn closed(run: &[CubicBez]) -> BezPath {
+    let mut path = BezPath::with_capacity(run.len() + 2);
+    if let Some(first) = run.first() {
+        path.move_to(first.p0);
+    }
+    for cubic in run {
+        push(&mut path, cubic);
+    }
+    path.close_path();
+    path
+}
+
+/// The mirror image at x = 0.
+pub(super) fn mirrored(c: CubicBez) -> CubicBez {
+    let mirror = |p: Point| Point::new(-p.x, p.y);
+    CubicBez::new(mirror(c.p0), mirror(c.p1), mirror(c.p2), mirror(c.p3))
+}
+
+/// A straight open path.
+pub(super) fn stroke(a: Point, b: Point) -> BezPath {
+    let mut path = BezPath::new();
+    path.move_to(a);
+    path.line_to(b);
+    path
+}
+
+/// Point and direction of travel at a length along a run, and the length of the run when it is
+/// shorter.
+pub(super) fn at_length(run: &[CubicBez], length: f64) -> Option<(Point, Vec2)> {
+    let mut left = length;
+    for (n, cubic) in run.iter().enumerate() {
+        let here = cubic.arclen(CURVE_MM);
+        if left <= here || n + 1 == run.len() {
+            let t = cubic.inv_arclen(left.clamp(0.0, here), CURVE_MM);
+            let along = cubic.deriv().eval(t).to_vec2();
+            return Some((cubic.eval(t), along.normalize()));
+        }
+        left -= here;
+    }
+    None
+}
+
+/// Length of a run, mm.
+pub(super) fn length(run: &[CubicBez]) -> f64 {
+    run.iter().map(|cubic| cubic.arclen(CURVE_MM)).sum()
 }
 
 fn push(path: &mut BezPath, cubic: &CubicBez) {

@@ -14,6 +14,10 @@ pub enum PieceKind {
     PalmAndBack,
     /// The thumb, folded along its back.
     Thumb,
+    /// A strip between two fingers.
+    Fourchette,
+    /// One of the two casings of the opening at the wrist.
+    Casing,
 }
 
 /// Which lines a path belongs to; renderers and exporters group by it.
@@ -29,6 +33,8 @@ pub enum Layer {
     Grain,
     /// A hole cut inside the piece (the thumb hole); its seam line lies outside it.
     Hole,
+    /// A straight cut into the piece: between two fingers, or the opening at the wrist.
+    Slit,
     /// Other lines inside the piece: hem line, wrist line.
     Internal,
 }
@@ -176,7 +182,9 @@ pub struct Level {
     pub piece: usize,
     /// From the fold or one seam to the other; the piece is to be measured along it.
     pub line: Line,
-    /// Girth of the glove after ease, mm: twice the length along the line.
+    /// Girth of other pieces at this level, mm: the fourchettes beside a finger.
+    pub beside_mm: f64,
+    /// Girth of the glove after ease, mm: twice the length along the line and what lies beside.
     pub girth_mm: f64,
 }
 
@@ -189,6 +197,8 @@ pub struct SeamPair {
     pub first_mm: f64,
     /// Length of the second, mm.
     pub second_mm: f64,
+    /// By how much the first is meant to be longer, to be eased in; 0 for most seams.
+    pub eased_mm: f64,
 }
 
 /// A drafted glove.

@@ -43,6 +43,8 @@ pub(super) struct Finger {
     pub(super) end_joint: f64,
     /// End of the glove finger, above the pivot.
     pub(super) tip: f64,
+    /// Palmar length of the bare finger.
+    pub(super) length: f64,
     /// Girth round the middle joint. The root is taken as thick: finger III near its base has
     /// a median diameter of 22 mm (USAF men, NASA RP-1024), 69 mm round, and Greiner's men have
     /// 69.6 mm round the middle joint.
@@ -60,6 +62,9 @@ pub(super) struct Skeleton {
     pub(super) webs: [f64; 3],
 }
 
+/// How many fingers beside the thumb.
+pub(super) const FINGER_COUNT: usize = 4;
+
 /// Names of the four fingers, in drafting order.
 pub(super) const FINGER_NAMES: [&str; 4] = ["index", "middle", "ring", "little"];
 
@@ -72,12 +77,12 @@ const ENDS: [D; 4] = [D::IndexTipGirth, D::MiddleTipGirth, D::RingTipGirth, D::L
 const WEBS: [D; 3] = [D::IndexMiddleWebHeight, D::MiddleRingWebHeight, D::RingLittleWebHeight];
 
 impl Skeleton {
-    /// The skeleton of a hand.
+    /// The skeleton of a hand. `reserve` is the share of finger length added for the bent finger.
     ///
     /// # Errors
     /// [`DraftError::Hand`] when the dimensions contradict each other so far that no glove has
     /// their shape; the text says which to check.
-    pub(super) fn new(hand: &HandEstimate) -> Result<Skeleton, DraftError> {
+    pub(super) fn new(hand: &HandEstimate, reserve: f64) -> Result<Skeleton, DraftError> {
         check_proportions(hand)?;
         let hand_length = hand.mm(D::HandLength);
         let webs = WEBS.map(|d| hand.mm(d));
@@ -93,13 +98,15 @@ impl Skeleton {
             };
             let root = (LINK_TO_LENGTH[i] - 1.0) * length;
             let end_girth = hand.mm(ENDS[i]);
-            let bare_tip = root + length;
+            let covered = length * (1.0 + reserve);
+            let bare_tip = root + covered;
             *finger = Finger {
                 pivot_y: crease - root,
                 root,
-                knuckle: bare_tip - KNUCKLE_FROM_TIP[i] * length,
-                end_joint: bare_tip - END_JOINT_FROM_TIP[i] * length,
+                knuckle: bare_tip - KNUCKLE_FROM_TIP[i] * covered,
+                end_joint: bare_tip - END_JOINT_FROM_TIP[i] * covered,
                 tip: bare_tip + tip_travel(end_girth),
+                length,
                 knuckle_girth: hand.mm(KNUCKLES[i]),
                 end_girth,
             };

@@ -1,23 +1,24 @@
 //! The thumb: its own piece folded along the back of the thumb, and the hole it is set into.
 
-use kurbo::{Affine, BezPath, CubicBez, Line, ParamCurve, ParamCurveArclen, Point, Rect, Vec2};
+use kurbo::{Affine, BezPath, CubicBez, Line, ParamCurveArclen, Point, Rect, Vec2};
 
 use crate::dimension::Dimension as D;
 use crate::model::HandEstimate;
 use crate::tolerance::CURVE_MM;
 
 use super::cut_line::{self, Corner};
-use super::outline::{self, Run, reversed};
+use super::outline::{self, End, Run, line, passing, reversed, trim};
 use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind};
 use super::skeleton::tip_travel;
 use super::tube::eighth_from_fold;
-use super::{DraftError, GloveOptions};
+use super::{DraftError, Finish, GloveOptions};
 
 /// How many even marks hole and base carry.
 const MARKS: usize = 8;
 
-/// Half width of the hole over half length (assumed: the shallow curve; 1 is a circle).
-const HOLE_ASPECT: f64 = 0.52;
+/// Half width of the shallow hole over half length (assumed: a full circle ends up large, common
+/// practice).
+const SHALLOW_ASPECT: f64 = 0.52;
 
 /// Least cloth between the hole's cut edge and the fold, mm (assumed).
 const HOLE_TO_FOLD_MM: f64 = 2.0;
@@ -55,10 +56,11 @@ impl Hole {
         axis_x: f64,
     ) -> Result<Hole, DraftError> {
         let girth = hand.mm(D::ThumbRootGirth) * (1.0 - options.reduction.thumb);
-        let unit = ellipse(Point::ORIGIN, HOLE_ASPECT, 1.0);
-        let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-3)).sum();
+        let aspect = SHALLOW_ASPECT + (1.0 - SHALLOW_ASPECT) * options.thumb_curve;
+        let unit = ellipse(Point::ORIGIN, aspect, 1.0);
+        let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-2)).sum();
         let half_length = girth / unit_length;
-        let half_width = half_length * HOLE_ASPECT;
+        let half_width = half_length * aspect;
         let web = hand.mm(D::ThumbWebHeight);
         if web - 2.0 * half_length < 0.0 || -axis_x < half_width + HOLE_TO_FOLD_MM {
             return Err(DraftError::Hand(format!(
@@ -85,7 +87,7 @@ impl Hole {
 
     /// The seam line.
     pub(super) fn seam(&self) -> BezPath {
-        closed(&self.quarters())
+        outline::closed(&self.quarters())
     }
 
     /// The cut edge inside the seam line: its parallel, as far as the ends' curve allows.
@@ -93,7 +95,7 @@ impl Hole {
         // Radius of the ellipse at web and root; a parallel inside it needs a smaller distance.
         let end_radius = self.half_width * self.half_width / self.half_length;
         let distance = allowance.min(0.7 * end_radius);
-        closed(&outline::parallel(&self.quarters(), -distance))
+        outline::closed(&outline::parallel(&self.quarters(), -distance))
     }
 
     /// Eight even marks from the web towards the little-finger side round to the web again; the
@@ -116,46 +118,19 @@ fn ellipse(centre: Point, half_width: f64, half_length: f64) -> [CubicBez; 4] {
     [quarter(0.0), quarter(1.0), quarter(2.0), quarter(3.0)]
 }
 
-fn closed(run: &[CubicBez]) -> BezPath {
-    let mut path = BezPath::new();
-    if let Some(first) = run.first() {
-        path.move_to(first.p0);
-    }
-    for c in run {
-        path.curve_to(c.p1, c.p2, c.p3);
-    }
-    path.close_path();
-    path
-}
-
-/// `count` marks at even arc lengths from the start of a run, labelled T1, T2 and so on.
+/// `count` marks an eighth of `length` apart from the start of a run, labelled T1, T2 and so on.
 fn marks_along(run: &[CubicBez], length: f64, count: usize) -> Vec<Notch> {
     (0..count)
         .filter_map(|i| {
-            let mut left = length * i as f64 / MARKS as f64;
-            for (n, cubic) in run.iter().enumerate() {
-                let here = cubic.arclen(CURVE_MM * 0.1);
-                if left <= here || n + 1 == run.len() {
-                    let t = cubic.inv_arclen(left.min(here), CURVE_MM);
-                    let along = tangent(cubic, t);
-                    return Some(Notch {
-                        at: cubic.eval(t),
-                        outward: Vec2::new(along.y, -along.x),
-                        label: format!("T{}", i % MARKS + 1),
-                        kind: if i % (MARKS / 2) == 0 { NotchKind::Notch } else { NotchKind::Tick },
-                    });
-                }
-                left -= here;
-            }
-            None
+            let (at, along) = outline::at_length(run, length * i as f64 / MARKS as f64)?;
+            Some(Notch {
+                at,
+                outward: Vec2::new(along.y, -along.x),
+                label: format!("T{}", i % MARKS + 1),
+                kind: if i % (MARKS / 2) == 0 { NotchKind::Notch } else { NotchKind::Tick },
+            })
         })
         .collect()
-}
-
-fn tangent(cubic: &CubicBez, t: f64) -> Vec2 {
-    let step = 1e-4;
-    let (a, b) = ((t - step).max(0.0), (t + step).min(1.0));
-    (cubic.eval(b) - cubic.eval(a)).normalize()
 }
 
 /// The thumb piece, right hand, outer face up, tip up; y = 0 where the seam meets the web.
@@ -163,7 +138,9 @@ fn tangent(cubic: &CubicBez, t: f64) -> Vec2 {
 pub(super) struct Thumb {
     /// Half of the base, from the seam to the fold.
     base: CubicBez,
-    /// From the fold at the tip round the cap and down the seam to the base.
+    /// From the fold at the tip down to the base: the open end where there is one, else the cap;
+    /// and the seam.
+    top: Run,
     side: Run,
     /// Level of the joint and half the girth there.
     pub(super) joint: (f64, f64),
@@ -201,7 +178,7 @@ impl Thumb {
             apex - Vec2::new(half_cap / 2.0 * kappa, 0.0),
             apex,
         );
-        let mut side: Run = vec![eighth_from_fold(apex), reversed(quarter)];
+        let mut side: Run = Vec::with_capacity(4);
         for i in 0..2 {
             let (a, b) = (nodes[i], nodes[i + 1]);
             let third = (b.y - a.y) / 3.0;
@@ -212,7 +189,21 @@ impl Thumb {
                 b,
             ));
         }
-        Ok(Thumb { base, side, joint: (joint, half) })
+        let end = match options.finish {
+            Finish::Full => None,
+            Finish::OpenTips => Some(f64::midpoint(joint, tip).min(cap)),
+            Finish::ToEndJoint | Finish::ToMiddleJoint => Some(joint + 1.0),
+        };
+        let mut top = Vec::new();
+        if let Some(end) = end
+            && let Some(place) = passing(&side, End::Start, Vec2::new(0.0, 1.0), end)
+        {
+            trim(&mut side, End::Start, place);
+            top.push(line(Point::new(0.0, end), place.at));
+        } else {
+            side.splice(0..0, [eighth_from_fold(apex), reversed(quarter)]);
+        }
+        Ok(Thumb { base, top, side, joint: (joint, half) })
     }
 
     /// Length of the whole base curve, mm.
@@ -222,27 +213,27 @@ impl Thumb {
 
     /// The finished piece.
     pub(super) fn piece(&self, options: &GloveOptions) -> Piece {
-        let half: Run = self.side.iter().copied().chain([self.base]).collect();
+        let half: Run = self.top.iter().chain(&self.side).copied().chain([self.base]).collect();
         let allowance = options.seam_allowance_mm;
-        let parallels = vec![
-            outline::parallel(&self.side, allowance),
-            outline::parallel(&[self.base], allowance),
-        ];
-        let cut = cut_line::join(parallels, &[Corner::Outer], allowance);
-        let top = self.side.first().map_or(0.0, |c| c.p0.y);
+        let parallels: Vec<Run> = [self.top.as_slice(), self.side.as_slice(), &[self.base]]
+            .into_iter()
+            .filter(|run| !run.is_empty())
+            .map(|run| outline::parallel(run, allowance))
+            .collect();
+        let corners = vec![Corner::Outer; parallels.len() - 1];
+        let cut = cut_line::join(parallels, &corners, allowance).run;
+        let top = half.first().map_or(0.0, |c| c.p0.y);
         let dip = self.base.p3.y;
-        let mut fold = BezPath::new();
-        fold.move_to((0.0, dip));
-        fold.line_to((0.0, top));
+        let fold = outline::stroke(Point::new(0.0, dip), Point::new(0.0, top));
         let width = -self.base.p0.x;
-        let grain = Line::new((-0.5 * width, 4.0), (-0.5 * width, self.joint.0 + 8.0));
+        let grain = Line::new((-0.5 * width, 4.0), (-0.5 * width, self.joint.0 - 1.0));
         Piece {
             kind: PieceKind::Thumb,
             name: "Thumb".to_owned(),
             cut: 1,
             lines: vec![
-                (Layer::Cut, outline::opened_out(&cut)),
-                (Layer::Seam, outline::opened_out(&half)),
+                (Layer::Cut, outline::opened_out(&cut, &cut)),
+                (Layer::Seam, outline::opened_out(&half, &half)),
                 (Layer::Fold, fold),
             ],
             on_fold: false,
@@ -255,7 +246,7 @@ impl Thumb {
                 3.0,
                 2.0,
                 (width.min(self.joint.1) - 3.0).max(8.0),
-                (self.joint.0 + 8.0).max(12.0),
+                (self.joint.0 - 1.0).max(12.0),
             ),
             grain,
         }
@@ -263,25 +254,25 @@ impl Thumb {
 
     /// The hole's eight marks, met from left to right; the first stands at both ends of the base.
     fn notches(&self) -> Vec<Notch> {
-        let other = |p: Point| Point::new(-p.x, p.y);
-        let b = self.base;
-        let mirrored = CubicBez::new(other(b.p3), other(b.p2), other(b.p1), other(b.p0));
-        marks_along(&[b, mirrored], self.base_length(), MARKS + 1)
+        let back = reversed(outline::mirrored(self.base));
+        marks_along(&[self.base, back], self.base_length(), MARKS + 1)
     }
 }
 
 /// Half the base: level at the seam and at the fold, dipping by `dip`, of the given length.
 fn base_curve(length: f64, dip: f64) -> Result<CubicBez, DraftError> {
     let curve = |x: f64| CubicBez::new((-x, 0.0), (-0.5 * x, 0.0), (-0.5 * x, -dip), (0.0, -dip));
-    let (mut low, mut high) = (0.0, length);
-    if dip >= length {
+    if dip >= 0.9 * length {
         return Err(DraftError::Hand(
             "The thumb's base is deeper than it is long. Check thumb root girth.".to_owned(),
         ));
     }
-    for _ in 0..34 {
+    // The chord is never longer than the curve, and this curve never a quarter longer than it.
+    let longest = (length * length - dip * dip).sqrt();
+    let (mut low, mut high) = (0.5 * longest, longest);
+    for _ in 0..18 {
         let middle = f64::midpoint(low, high);
-        if curve(middle).arclen(CURVE_MM * 0.01) < length { low = middle } else { high = middle }
+        if curve(middle).arclen(CURVE_MM * 0.1) < length { low = middle } else { high = middle }
     }
     Ok(curve(f64::midpoint(low, high)))
 }

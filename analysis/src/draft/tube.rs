@@ -2,10 +2,15 @@
 
 use kurbo::{CubicBez, Point, Vec2};
 
+use super::Finish;
+use super::outline::{End, Run, passing, trim};
 use super::skeleton::Finger;
 
 /// Width where the cap begins over width at the end joint (assumed: fingertips taper).
 const CAP_TAPER: f64 = 0.90;
+
+/// How far beyond a joint an open finger ends, mm (assumed: the joint itself is covered).
+const BEYOND_JOINT_MM: f64 = 1.0;
 
 /// Slope where the cap begins over slope at the end joint (assumed).
 const CAP_SLOPE: f64 = 0.8;
@@ -39,6 +44,8 @@ pub(super) struct Tube {
     half_knuckle: f64,
     half_end: f64,
     half_cap: f64,
+    /// Level where an open finger ends.
+    pub(super) end: Option<f64>,
 }
 
 impl Tube {
@@ -46,6 +53,23 @@ impl Tube {
     /// by `root_extension` at the root.
     pub(super) fn new(finger: &Finger, reduction: f64, root_extension: f64, on_fold: bool) -> Tube {
         let half_end = finger.end_girth * (1.0 - reduction) / 4.0;
+        Tube::with_half_widths(
+            finger,
+            finger.knuckle_girth / (4.0 * (1.0 + root_extension)),
+            finger.knuckle_girth * (1.0 - reduction) / 4.0,
+            half_end,
+            on_fold,
+        )
+    }
+
+    /// A tube, or one face of it, with the given half widths at root, middle joint and end joint.
+    pub(super) fn with_half_widths(
+        finger: &Finger,
+        half_root: f64,
+        half_knuckle: f64,
+        half_end: f64,
+        on_fold: bool,
+    ) -> Tube {
         let half_cap = half_end * CAP_TAPER;
         // A round cap, or a flatter one where the end joint lies close to the tip.
         let cap_height = half_cap.min((finger.tip - finger.end_joint) * 0.7);
@@ -58,11 +82,61 @@ impl Tube {
             end_joint: finger.end_joint,
             cap: finger.tip - cap_height,
             tip: finger.tip,
-            half_root: finger.knuckle_girth / (4.0 * (1.0 + root_extension)),
-            half_knuckle: finger.knuckle_girth * (1.0 - reduction) / 4.0,
+            half_root,
+            half_knuckle,
             half_end,
             half_cap,
+            end: None,
         }
+    }
+
+    /// The same tube, open where the finish says.
+    pub(super) fn finished(self, finish: Finish) -> Tube {
+        let end = match finish {
+            Finish::Full => None,
+            Finish::OpenTips => Some(f64::midpoint(self.end_joint, self.tip).min(self.cap)),
+            Finish::ToEndJoint => Some(self.end_joint + BEYOND_JOINT_MM),
+            Finish::ToMiddleJoint => Some(self.knuckle + BEYOND_JOINT_MM),
+        };
+        Tube { end, ..self }
+    }
+
+    /// End joint and middle joint below the beginning of the cap, mm.
+    pub(super) fn below_cap(&self) -> [f64; 2] {
+        [self.cap - self.end_joint, self.cap - self.knuckle]
+    }
+
+    /// Open end below the beginning of the cap, mm.
+    pub(super) fn below_end(&self) -> f64 {
+        self.end.map_or(0.0, |end| self.cap - end)
+    }
+
+    /// Whether the tube covers the end joint.
+    pub(super) fn covers_end_joint(&self) -> bool {
+        self.end.is_none_or(|end| end > self.end_joint)
+    }
+
+    /// A wall drawn upwards, cut off at a level.
+    pub(super) fn cut_off(&self, mut run: Run, level: f64) -> Run {
+        let (sin, cos) = self.tilt.sin_cos();
+        let up = Vec2::new(-sin, cos);
+        let height = self.origin.to_vec2().dot(up) + level;
+        if let Some(place) = passing(&run, End::Start, up, height) {
+            trim(&mut run, End::Finish, place);
+        }
+        run
+    }
+
+    /// Where the outer wall passes the middle joint, and its direction towards the tip.
+    pub(super) fn shoulder(&self) -> (Point, Vec2) {
+        let ([above, _], up) = self.wall_from_knuckle(Wall::Far);
+        (above.p0, up)
+    }
+
+    /// Where the finger's name is written: the middle of the tube, below the middle joint.
+    pub(super) fn name_place(&self) -> Point {
+        let u = if self.on_fold { -self.half_knuckle } else { 0.0 };
+        self.on_cloth(u, self.knuckle - 6.0)
     }
 
     /// Half the flat width on the straight line from root to middle joint, continued downwards.

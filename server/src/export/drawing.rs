@@ -53,7 +53,7 @@ pub fn piece_ink(piece: &Piece, side: Side, labels: &SheetLabels) -> Ink {
 #[must_use]
 pub fn group_of(layer: Layer) -> Group {
     match layer {
-        Layer::Cut | Layer::Hole => Group::Cut,
+        Layer::Cut | Layer::Hole | Layer::Slit => Group::Cut,
         Layer::Seam => Group::Seam,
         Layer::Fold => Group::Fold,
         Layer::Grain => Group::Grain,

@@ -1,0 +1,244 @@
+//! What to draft: construction, finish, cuff, closure, ease and sewing.
+
+use serde::{Deserialize, Serialize};
+
+use crate::fabric::Behaviour;
+
+use super::DraftError;
+
+/// Where girth is reduced or enlarged on its own.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct GirthReduction {
+    /// Share taken off the girth of the palm, 0.10 is 10 %; negative adds ease.
+    pub palm: f64,
+    /// Share taken off the girth of the wrist, and of a long cuff.
+    pub wrist: f64,
+    /// Share taken off the girth of index, middle, ring and little finger.
+    pub fingers: f64,
+    /// Share taken off the girth of the thumb.
+    pub thumb: f64,
+}
+
+impl Default for GirthReduction {
+    /// Assumed for a moderate knit: fingers a good deal less than the palm, since by Laplace's law
+    /// the same tension presses a finger about three times as hard as a palm.
+    fn default() -> Self {
+        GirthReduction { palm: 0.10, wrist: 0.10, fingers: 0.05, thumb: 0.05 }
+    }
+}
+
+/// How the glove is built.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Construction {
+    /// Palm and back in one outline, folded along the index side, sewn round the fingers.
+    #[default]
+    TwoLayer,
+    /// Trank with fourchettes between the fingers.
+    Fourchette,
+}
+
+/// How far the fingers are covered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Finish {
+    /// To the tip.
+    #[default]
+    Full,
+    /// Open half way between end joint and tip.
+    OpenTips,
+    /// Fingerless, to the end joint (the thumb to its joint).
+    ToEndJoint,
+    /// Fingerless, to the middle joint (the thumb to its joint).
+    ToMiddleJoint,
+}
+
+/// How the glove continues beyond the wrist.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "shape")]
+pub enum Cuff {
+    /// Straight, [`GloveOptions::below_wrist_mm`] long.
+    #[default]
+    Wrist,
+    /// Flaring to a wide opening worn over a sleeve.
+    Gauntlet {
+        /// Length below the wrist crease, mm.
+        length_mm: f64,
+        /// Girth of the opening, mm, not reduced.
+        opening_girth_mm: f64,
+    },
+    /// Following the forearm.
+    Long {
+        /// Height on the forearm, from the wrist crease, mm.
+        height_mm: f64,
+        /// Girth of the forearm there, mm; reduced as the wrist is.
+        girth_mm: f64,
+        /// Girth of the forearm half way, mm, where it was taken.
+        #[serde(default)]
+        half_way_girth_mm: Option<f64>,
+    },
+}
+
+/// How the lower edge is finished.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", tag = "kind")]
+pub enum Bottom {
+    /// A hem of [`GloveOptions::hem_mm`].
+    #[default]
+    Hem,
+    /// Sewn to a sleeve.
+    Sleeve {
+        /// Flat width of the sleeve's lower edge, mm.
+        flat_width_mm: f64,
+    },
+}
+
+/// How the hand gets in and out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Closure {
+    /// The wrist stretches.
+    #[default]
+    Closed,
+    /// A cross slit in the palm at the wrist with two overlapping casings.
+    Casings,
+    /// The same, with elastic through the outer casing.
+    CasingsWithElastic,
+    /// The same, with a loop and a button.
+    CasingsWithLoop,
+}
+
+/// What to draft.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct GloveOptions {
+    /// How the glove is built.
+    pub construction: Construction,
+    /// How far the fingers are covered.
+    pub finish: Finish,
+    /// How the glove continues beyond the wrist.
+    pub cuff: Cuff,
+    /// How the lower edge is finished.
+    pub bottom: Bottom,
+    /// How the hand gets in and out.
+    pub closure: Closure,
+    /// Girth reduction by zone.
+    pub reduction: GirthReduction,
+    /// The fabric's behaviour, where it was tested: gives the forecast its pressures.
+    pub fabric: Option<Behaviour>,
+    /// Curve of the thumb hole: 0 the shallow one, 1 the full circle.
+    pub thumb_curve: f64,
+    /// Length of one stitch, mm.
+    pub stitch_length_mm: f64,
+    /// Stitches across the flat crotch between two fingers.
+    pub crotch_stitches: u8,
+    /// Seam allowance outside the seam line, mm.
+    pub seam_allowance_mm: f64,
+    /// Length of the glove below the wrist crease, mm, hem not counted.
+    pub below_wrist_mm: f64,
+    /// Hem turned up at the bottom, mm.
+    pub hem_mm: f64,
+    /// Extension the fabric stands without harm, 0.60 is 60 %; a tested fabric knows better.
+    pub usable_extension: f64,
+}
+
+impl Default for GloveOptions {
+    /// Three stitches of 2 mm, 3 mm allowances and a hem of 12 mm: common practice for home-sewn
+    /// fabric gloves. Usable extension of a moderate knit: assumed.
+    fn default() -> Self {
+        GloveOptions {
+            construction: Construction::default(),
+            finish: Finish::default(),
+            cuff: Cuff::default(),
+            bottom: Bottom::default(),
+            closure: Closure::default(),
+            reduction: GirthReduction::default(),
+            fabric: None,
+            thumb_curve: 0.0,
+            stitch_length_mm: 2.0,
+            crotch_stitches: 3,
+            seam_allowance_mm: 3.0,
+            below_wrist_mm: 20.0,
+            hem_mm: 12.0,
+            usable_extension: 0.60,
+        }
+    }
+}
+
+impl GloveOptions {
+    /// Width of a flat crotch, mm.
+    #[must_use]
+    pub fn crotch_width_mm(&self) -> f64 {
+        f64::from(self.crotch_stitches) * self.stitch_length_mm
+    }
+
+    /// Extension the fabric stands: as tested, or as stated.
+    #[must_use]
+    pub fn usable_across(&self) -> f64 {
+        self.fabric.map_or(self.usable_extension, |fabric| fabric.usable_across)
+    }
+
+    /// Length below the wrist crease, mm, hem not counted.
+    #[must_use]
+    pub fn length_below_wrist_mm(&self) -> f64 {
+        match self.cuff {
+            Cuff::Wrist => self.below_wrist_mm,
+            Cuff::Gauntlet { length_mm, .. } => length_mm,
+            Cuff::Long { height_mm, .. } => height_mm,
+        }
+    }
+
+    /// Whether the wrist opens.
+    #[must_use]
+    pub fn opens(&self) -> bool {
+        self.closure != Closure::Closed
+    }
+
+    pub(super) fn check(&self) -> Result<(), DraftError> {
+        let r = self.reduction;
+        let mut bounded = vec![
+            ("Girth reduction of the palm", r.palm, -0.30, 0.35),
+            ("Girth reduction of the wrist", r.wrist, -0.30, 0.35),
+            ("Girth reduction of the fingers", r.fingers, -0.30, 0.35),
+            ("Girth reduction of the thumb", r.thumb, -0.30, 0.35),
+            ("Curve of the thumb hole", self.thumb_curve, 0.0, 1.0),
+            ("Stitch length in mm", self.stitch_length_mm, 0.8, 5.0),
+            ("Stitches across the crotch", f64::from(self.crotch_stitches), 1.0, 6.0),
+            ("Width of the crotch in mm", self.crotch_width_mm(), 1.5, 12.0),
+            ("Seam allowance in mm", self.seam_allowance_mm, 0.0, 10.0),
+            ("Length below the wrist in mm", self.below_wrist_mm, 0.0, 120.0),
+            ("Hem in mm", self.hem_mm, 0.0, 50.0),
+            ("Usable extension", self.usable_extension, 0.0, 3.0),
+        ];
+        match self.cuff {
+            Cuff::Wrist => {}
+            Cuff::Gauntlet { length_mm, opening_girth_mm } => {
+                bounded.push(("Length of the gauntlet in mm", length_mm, 30.0, 300.0));
+                bounded.push(("Opening of the gauntlet in mm", opening_girth_mm, 120.0, 700.0));
+            }
+            Cuff::Long { height_mm, girth_mm, half_way_girth_mm } => {
+                bounded.push(("Height on the forearm in mm", height_mm, 30.0, 600.0));
+                bounded.push(("Girth of the forearm in mm", girth_mm, 80.0, 600.0));
+                if let Some(girth) = half_way_girth_mm {
+                    bounded.push(("Girth of the forearm half way in mm", girth, 80.0, 600.0));
+                }
+            }
+        }
+        if let Bottom::Sleeve { flat_width_mm } = self.bottom {
+            bounded.push(("Flat width of the sleeve in mm", flat_width_mm, 30.0, 300.0));
+        }
+        if self.opens() {
+            let length = self.length_below_wrist_mm();
+            bounded.push(("With an opening, length below the wrist in mm", length, 15.0, 600.0));
+        }
+        for (name, value, low, high) in bounded {
+            if !(low..=high).contains(&value) {
+                return Err(DraftError::Option(format!(
+                    "{name} is {value}; it lies between {low} and {high}."
+                )));
+            }
+        }
+        Ok(())
+    }
+}
