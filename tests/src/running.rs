@@ -64,14 +64,22 @@ impl Running {
         }
     }
 
-    /// A client that has used the sign-in link.
+    /// A client that has used the sign-in link it printed.
     ///
     /// # Errors
     /// When a request fails or the link does not open.
     pub fn signed_in(&self) -> Result<Client> {
+        self.signed_in_by(&self.sign_in)
+    }
+
+    /// A client that has used this sign-in link.
+    ///
+    /// # Errors
+    /// When a request fails or the link does not open.
+    pub fn signed_in_by(&self, link: &str) -> Result<Client> {
         let mut client = Client::new(self.address);
         // The link shows a page with a button, so that a preview of a message does not use it up.
-        let answer = client.post_form(&self.sign_in, &[])?;
+        let answer = client.post_form(link, &[])?;
         let answer = client.follow(answer)?;
         if answer.status == 200 { Ok(client) } else { Err(Error::other(answer.text())) }
     }

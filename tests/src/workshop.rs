@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use crate::client::{Answer, Client};
+use crate::page::decoded;
 use crate::running::Running;
 
 /// Somebody signed in, with the token their forms carry.
@@ -54,6 +55,21 @@ impl Workshop {
     #[must_use]
     pub fn twin(&self) -> Workshop {
         Workshop { client: self.client.twin(), token: self.token.clone() }
+    }
+
+    /// Adds an account and gives its one-time sign-in link.
+    ///
+    /// # Errors
+    /// As [`Workshop::open`].
+    pub fn add_account(&mut self, name: &str, role: &str) -> Result<String> {
+        let fields = [("csrf", self.token.as_str()), ("name", name), ("role", role)];
+        let page = decoded(&expect(self.client.post_form("/accounts", &fields)?, 200)?.text());
+        let link = page
+            .split("/sign-in/")
+            .nth(1)
+            .map(|rest| rest.chars().take_while(char::is_ascii_alphanumeric).collect::<String>());
+        link.map(|token| format!("/sign-in/{token}"))
+            .ok_or_else(|| Error::other("the page shows no link"))
     }
 
     /// Adds a production and gives its id.
