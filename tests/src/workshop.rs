@@ -98,6 +98,14 @@ impl Workshop {
         ];
         let path = format!("/productions/{production}/performers");
         expect(self.client.post_form(&path, &fields)?, 303)?;
+        self.performer(production, code)
+    }
+
+    /// The id of the performer with this code.
+    ///
+    /// # Errors
+    /// As [`Workshop::open`], or when nobody of the production has it.
+    pub fn performer(&mut self, production: &str, code: &str) -> Result<String> {
         let path = format!("/api/productions/{production}/board");
         let board = expect(self.client.get(&path)?, 200)?.json();
         let rows = board.get("rows").and_then(Value::as_array).cloned().unwrap_or_default();

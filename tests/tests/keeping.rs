@@ -1,0 +1,159 @@
+//! Nothing lost, nothing left, by the commands and pages people use: backup while serving, restore
+//! on another machine, check, erasure of one performer.
+
+#![expect(clippy::expect_used, reason = "a test stops at what it did not expect")]
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use handcall_tests::place::{Scratch, command};
+use handcall_tests::running::Running;
+use handcall_tests::workshop::{Sent, Workshop, expect};
+use uuid::Uuid;
+
+const NAME: &str = "Wilhelmina Unmistakable";
+const CODE: &str = "QXZERASE";
+/// A value nobody else has, found in the file as text and as the eight bytes of its number.
+const MARKER: &str = "123.4567";
+
+fn handcall(words: &[&str], data: &Path) -> Output {
+    let mut call = Command::new(command());
+    call.args(words).arg("--data").arg(data);
+    call.output().expect("the command runs")
+}
+
+fn text(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr)
+}
+
+fn reading(dimension: &'static str, value: &str) -> Sent {
+    Sent { id: Uuid::now_v7(), side: "right", dimension, value: value.to_owned() }
+}
+
+/// A production with the performer to be erased and one who stays.
+fn house(desk: &mut Workshop) -> (String, String, String) {
+    let production = desk.add_production("The Salt Stair").expect("added");
+    let fields = [
+        ("csrf", desk.token.clone()),
+        ("code", CODE.to_owned()),
+        ("name", NAME.to_owned()),
+        ("population", "women".to_owned()),
+    ];
+    let fields: Vec<_> = fields.iter().map(|(k, v)| (*k, v.as_str())).collect();
+    let path = format!("/productions/{production}/performers");
+    desk.client.post_form(&path, &fields).expect("added");
+    let erased = desk.performer(&production, CODE).expect("on the board");
+    let kept = desk.add_performer(&production, "TW01").expect("added");
+    for performer in [&erased, &kept] {
+        let readings = [
+            reading("hand_length", "181"),
+            reading("hand_girth", "186"),
+            reading("middle_length", "77"),
+        ];
+        let answer = desk.post_readings(performer, &readings).expect("posted");
+        expect(answer, 200).expect("kept");
+    }
+    let marked = desk.post_readings(&erased, &[reading("wrist_girth", MARKER)]).expect("posted");
+    expect(marked, 200).expect("kept");
+    (production, erased, kept)
+}
+
+#[test]
+fn a_backup_taken_while_serving_serves_the_same_answers_on_another_machine() {
+    let (here, there) = (Scratch::new("here"), Scratch::new("there"));
+    let server = Running::start(here.path()).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let (_, _, kept) = house(&mut desk);
+    let copy = here.path().join("copy.sqlite");
+    let made = handcall(&["backup", &copy.to_string_lossy()], here.path());
+    assert!(made.status.success(), "{}", text(&made));
+    let again = handcall(&["backup", &copy.to_string_lossy()], here.path());
+    assert!(!again.status.success() && text(&again).contains("exists"), "{}", text(&again));
+    let in_use = handcall(&["restore", &copy.to_string_lossy()], here.path());
+    assert!(!in_use.status.success() && text(&in_use).contains("in use"), "{}", text(&in_use));
+    let restored = handcall(&["restore", &copy.to_string_lossy()], there.path());
+    assert!(restored.status.success(), "{}", text(&restored));
+    let other = Running::start(there.path()).expect("the copy serves");
+    let mut far = Workshop::open(&other).expect("signed in");
+    for path in [
+        format!("/api/performers/{kept}"),
+        format!("/performers/{kept}/export.json"),
+        format!("/performers/{kept}/draft/right/glove.svg"),
+    ] {
+        let (a, b) = (desk.client.get(&path).expect("here"), far.client.get(&path).expect("there"));
+        assert_eq!((a.status, b.status), (200, 200), "{path}");
+        assert!(a.body == b.body, "{path} differs");
+    }
+    let checked = handcall(&["check"], there.path());
+    assert!(checked.status.success() && text(&checked).contains("unbroken"), "{}", text(&checked));
+}
+
+#[test]
+fn a_database_cut_short_is_told_by_check_and_not_served() {
+    let folder = Scratch::new("cut");
+    let server = Running::start(folder.path()).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    house(&mut desk);
+    server.kill().expect("killed");
+    let file = folder.path().join("handcall.sqlite");
+    let copy = folder.path().join("whole.sqlite");
+    let made = handcall(&["backup", &copy.to_string_lossy()], folder.path());
+    assert!(made.status.success(), "{}", text(&made));
+    let whole = std::fs::read(&copy).expect("read");
+    for log in ["handcall.sqlite-wal", "handcall.sqlite-shm"] {
+        // It is there or it is not; both are what a crash may leave.
+        let _ = std::fs::remove_file(folder.path().join(log));
+    }
+    std::fs::write(&file, whole.get(..whole.len() / 2).expect("half")).expect("cut");
+    let checked = handcall(&["check"], folder.path());
+    assert!(!checked.status.success(), "{}", text(&checked));
+    assert!(!text(&checked).contains("panicked"), "{}", text(&checked));
+    let restored = handcall(&["restore", &copy.to_string_lossy()], folder.path());
+    assert!(restored.status.success(), "{}", text(&restored));
+    assert!(handcall(&["check"], folder.path()).status.success());
+}
+
+#[test]
+fn an_erased_performer_is_not_found_in_the_data_folder_and_the_rest_is_whole() {
+    let folder = Scratch::new("erase");
+    let server = Running::start(folder.path()).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let (production, erased, kept) = house(&mut desk);
+    let number: f64 = MARKER.parse().expect("a number");
+    let needles: [Vec<u8>; 4] =
+        [CODE.into(), NAME.into(), MARKER.into(), number.to_be_bytes().to_vec()];
+    for needle in &needles {
+        assert!(found(folder.path(), needle), "the search must find {needle:?} before");
+    }
+    let wrong = [("csrf", desk.token.as_str()), ("code", "TW01")];
+    let path = format!("/performers/{erased}/erase");
+    let refused = desk.client.post_form(&path, &wrong).expect("answered");
+    assert!((400..500).contains(&refused.status), "the code must be typed: {}", refused.status);
+    let right = [("csrf", desk.token.as_str()), ("code", CODE)];
+    let done = desk.client.post_form(&path, &right).expect("answered");
+    assert!(done.status < 400, "{}: {}", done.status, done.text());
+    for needle in &needles {
+        assert!(!found(folder.path(), needle), "{needle:?} is still in the data folder");
+    }
+    assert_eq!(desk.client.get(&format!("/performers/{erased}")).expect("answered").status, 404);
+    let held = desk.reading_ids(&kept).expect("exported");
+    assert_eq!(held.len(), 3, "the other performer keeps every reading");
+    let board = desk.client.get(&format!("/productions/{production}")).expect("answered");
+    assert!(board.status == 200 && board.text().contains("TW01"));
+    server.kill().expect("killed");
+    let checked = handcall(&["check"], folder.path());
+    assert!(checked.status.success(), "{}", text(&checked));
+}
+
+/// Whether any file under the folder holds these bytes.
+fn found(folder: &Path, needle: &[u8]) -> bool {
+    files(folder).iter().any(|file| {
+        let bytes = std::fs::read(file).unwrap_or_default();
+        bytes.windows(needle.len()).any(|window| window == needle)
+    })
+}
+
+fn files(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).expect("listed").flatten().map(|entry| entry.path());
+    entries.flat_map(|path| if path.is_dir() { files(&path) } else { vec![path] }).collect()
+}
