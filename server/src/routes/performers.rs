@@ -221,8 +221,10 @@ async fn accept(
 struct RepairForm {
     #[serde(default)]
     flag: String,
+    /// Place of the repair in the flag's list. Text, since a number does not pass through the
+    /// form's flattened token.
     #[serde(default)]
-    repair: usize,
+    repair: String,
     #[serde(default)]
     back: String,
 }
@@ -241,7 +243,7 @@ async fn repair(
         .flags
         .into_iter()
         .find(|flag| flag.key == form.flag)
-        .and_then(|flag| flag.repairs.into_iter().nth(form.repair));
+        .and_then(|flag| flag.repairs.into_iter().nth(form.repair.parse().ok()?));
     let Some(repair) = chosen else {
         let message = "The readings have changed since, and that repair is no longer offered.";
         return Err(Kind::Conflict("repair_outdated", message.to_owned()).into());

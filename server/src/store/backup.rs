@@ -4,7 +4,7 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use rusqlite::backup::Backup;
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 
 use super::check::{self, Report};
 use super::{BUSY_TIMEOUT, StoreError, StoreResult, now_ms};
@@ -71,7 +71,7 @@ pub fn restore(source: &Path, database: &Path) -> StoreResult<Option<PathBuf>> {
             let _ = std::fs::remove_file(&arriving);
             return Err(error);
         }
-        std::fs::rename(database, kept)?;
+        move_aside(database, kept)?;
     }
     std::fs::rename(&arriving, database)?;
     Ok(kept)
@@ -99,20 +99,46 @@ fn sound(copy: &Path) -> StoreResult<Report> {
     }
 }
 
-/// Folds the write-ahead log into the file and makes sure that nobody else has it open.
+/// Folds the write-ahead log into the file and makes sure that nobody else has it open. A file that
+/// SQLite cannot read any more is left as it is: replacing it is what a restore is for.
 fn close_down(database: &Path) -> StoreResult<()> {
-    let in_use =
-        |_| refused("database", "database_in_use", database, "is in use: stop the server first");
     let connection = Connection::open(database)?;
-    connection.pragma_update(None, "locking_mode", "EXCLUSIVE").map_err(in_use)?;
-    connection
-        .query_row("PRAGMA journal_mode = DELETE", [], |row| row.get::<_, String>(0))
-        .map_err(in_use)
-        .and_then(|mode| {
-            if mode == "delete" { Ok(()) } else { Err(in_use(rusqlite::Error::InvalidQuery)) }
-        })?;
-    connection.close().map_err(|(_, error)| error)?;
+    connection.busy_timeout(BUSY_TIMEOUT)?;
+    let alone = connection.pragma_update(None, "locking_mode", "EXCLUSIVE").and_then(|()| {
+        connection.query_row("PRAGMA journal_mode = DELETE", [], |row| row.get::<_, String>(0))
+    });
+    let is_free = match alone {
+        Ok(mode) => mode == "delete",
+        Err(error) => matches!(
+            error.sqlite_error_code(),
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)
+        ),
+    };
+    // A damaged file may refuse to be closed too; nothing was written to it.
+    let _ = connection.close();
+    if is_free {
+        Ok(())
+    } else {
+        Err(refused("database", "database_in_use", database, "is in use: stop the server first"))
+    }
+}
+
+/// Moves a database out of the way with what a damaged one may have left beside it.
+fn move_aside(database: &Path, kept: &Path) -> StoreResult<()> {
+    std::fs::rename(database, kept)?;
+    for ending in ["-wal", "-shm"] {
+        let companion = with_ending(database, ending);
+        if companion.exists() {
+            std::fs::rename(companion, with_ending(kept, ending))?;
+        }
+    }
     Ok(())
+}
+
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
 }
 
 fn refused(field: &'static str, code: &'static str, path: &Path, what: &str) -> StoreError {
