@@ -33,6 +33,19 @@ export async function addPerformer(page, { code, name, population = "women" }) {
   return new URL(await link.getAttribute("href"), page.url()).href;
 }
 
+/** Imports a roster into the production that is open: chooses the file, looks, stores. */
+export async function importRoster(page, csv) {
+  await page.locator("a[href$='/import']").click();
+  await page
+    .locator("input[type=file]")
+    .setInputFiles({ name: "roster.csv", mimeType: "text/csv", buffer: Buffer.from(csv) });
+  await page.locator("form[enctype='multipart/form-data'] button").click();
+  const store = page.locator("form[action$='/import/store'] button.main");
+  await store.waitFor();
+  await store.click();
+  await page.locator("#roster tbody tr").first().waitFor();
+}
+
 /** The measuring form of one performer. */
 export const measuring = {
   /** Opens one step. */

@@ -1,7 +1,5 @@
 //! Names stay where they are needed: a cutter works from codes alone.
 
-#![expect(clippy::expect_used, reason = "a test stops at what it did not expect")]
-
 use handcall_tests::place::Scratch;
 use handcall_tests::running::Running;
 use handcall_tests::workshop::Workshop;

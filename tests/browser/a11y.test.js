@@ -1,0 +1,82 @@
+// Every page anybody reaches by links, at phone size: no violation of WCAG 2.2 A and AA that
+// axe-core (Deque, from the npm registry) can find, nothing that scrolls sideways, nothing to tap
+// that is smaller than 44 px (the house's bound; WCAG 2.2, 2.5.8 asks 24).
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { openBrowser, phone } from "./browser.js";
+import { crawl } from "./crawl.js";
+import { expectNoProblems } from "./expect.js";
+import { signIn } from "./pages.js";
+import { startServer } from "./server.js";
+
+const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+let server, browser, home;
+const looked = [];
+
+before(async () => {
+  server = await startServer({ command: "demo" });
+  browser = await openBrowser(phone);
+  home = await signIn(browser.page, server.signIn);
+  await crawl(browser.page, home, async (kind, page) => {
+    looked.push({ kind, ...(await look(page)) });
+  });
+});
+
+after(async () => {
+  await browser?.close();
+  await server?.stop();
+});
+
+async function look(page) {
+  // The policy forbids inline scripts to the page; the debugger's own evaluation is not a script of it.
+  const { violations } = await page.evaluate(async (source) => {
+    (0, eval)(source);
+    return window.axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+    });
+  }, axe);
+  const shape = await page.evaluate(() => {
+    const seen = (e) => e.checkVisibility() && e.getBoundingClientRect().width > 0;
+    const small = [...document.querySelectorAll("button, a.button, input:not([type=hidden]), select, summary")]
+      .filter(seen)
+      .filter((e) => !e.closest(".hidden, .skip"))
+      .map((e) => {
+        const label = e.labels?.[0] && /radio|checkbox/.test(e.type) ? e.labels[0] : e;
+        return { what: (e.innerText || e.name || e.id || e.tagName).trim().slice(0, 40), box: label.getBoundingClientRect() };
+      })
+      .filter(({ box }) => box.height < 43.5)
+      .map(({ what, box }) => `${what} ${Math.round(box.width)} x ${Math.round(box.height)}`);
+    return {
+      sideways: document.documentElement.scrollWidth - document.documentElement.clientWidth,
+      small: [...new Set(small)],
+    };
+  });
+  const found = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)}`);
+  return { found, ...shape };
+}
+
+test("the crawl reached the pages there are", () => {
+  const kinds = looked.map((page) => page.kind);
+  for (const kind of ["/", "/productions/:id", "/performers/:id", "/performers/:id/measure", "/performers/:id/draft/left"]) {
+    assert.ok(kinds.includes(kind), `${kind} is not among ${kinds}`);
+  }
+});
+
+test("axe finds no violation of WCAG 2.2 AA on any page", () => {
+  assert.deepEqual(looked.filter((p) => p.found.length).map((p) => [p.kind, p.found]), []);
+});
+
+test("no page scrolls sideways on a phone of 360 px", () => {
+  assert.deepEqual(looked.filter((p) => p.sideways > 0).map((p) => [p.kind, p.sideways]), []);
+});
+
+test("nothing to tap is lower than 44 px", () => {
+  assert.deepEqual(looked.filter((p) => p.small.length).map((p) => [p.kind, p.small]), []);
+});
+
+test("no page had a script error or asked another host", () => {
+  expectNoProblems(browser.problems);
+});
