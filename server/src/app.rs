@@ -6,7 +6,7 @@ use std::sync::Arc;
 use actix_web::dev::Server;
 use actix_web::http::header;
 use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
-use actix_web::{App as ActixApp, HttpServer, web};
+use actix_web::{App as ActixApp, HttpRequest, HttpServer, web};
 use analysis::model::HandModel;
 use thiserror::Error;
 
@@ -14,6 +14,7 @@ use crate::access::throttle::Throttle;
 use crate::access::token;
 use crate::config::Config;
 use crate::error;
+use crate::live::Live;
 use crate::pages::Pages;
 use crate::routes;
 use crate::store::account::{self, Role};
@@ -46,6 +47,17 @@ pub struct App {
     pub config: Config,
     /// Failed sign-ins.
     pub throttle: Throttle,
+    /// Who is being measured, and news for the boards.
+    pub live: Live,
+}
+
+impl App {
+    /// Scheme and host by which the browser reached this server.
+    #[must_use]
+    pub fn origin(&self, request: &HttpRequest) -> String {
+        let scheme = if self.config.is_tls { "https" } else { "http" };
+        format!("{scheme}://{}", request.connection_info().host())
+    }
 }
 
 /// Why the server did not start.
@@ -96,6 +108,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
         pages: Pages::load().map_err(StartError::Pages)?,
         model: Arc::new(HandModel::published()),
         throttle: Throttle::default(),
+        live: Live::default(),
         config: config.clone(),
     });
     let server = HttpServer::new(move || {

@@ -58,6 +58,9 @@ pub enum Sent {
     },
     /// A flag is kept.
     Acceptance {
+        /// Made by the phone, so that sending it twice keeps one; empty from forms.
+        #[serde(default)]
+        id: String,
         /// The performer.
         performer: String,
         /// Key of the flag.
@@ -67,6 +70,9 @@ pub enum Sent {
     },
     /// A step is left out.
     Skip {
+        /// Made by the phone, so that sending it twice keeps one; empty from forms.
+        #[serde(default)]
+        id: String,
         /// The performer.
         performer: String,
         /// `left` or `right`.
@@ -86,12 +92,14 @@ pub struct Sender {
     pub measurer: String,
     /// Name of the phone or table.
     pub device: String,
+    /// Whether the performer measures at home, by a link.
+    pub is_home: bool,
 }
 
 /// What became of one fact.
 #[derive(Debug, Serialize)]
 pub struct Outcome {
-    /// Id of the reading, as sent.
+    /// Id of the fact, as sent.
     pub id: Option<String>,
     /// `kept` or `refused`.
     pub state: &'static str,
@@ -111,8 +119,8 @@ pub struct Outcome {
 enum Fact {
     Reading(Reading),
     Withdrawal { performer: Uuid, reading: Uuid, reason: String },
-    Acceptance { performer: Uuid, flag: String, reason: String },
-    Skip { performer: Uuid, step: (Side, Dimension), reason: String },
+    Acceptance { id: Uuid, performer: Uuid, flag: String, reason: String },
+    Skip { id: Uuid, performer: Uuid, step: (Side, Dimension), reason: String },
 }
 
 /// Stores facts in their order. One that is refused takes no other with it.
@@ -124,8 +132,10 @@ pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<V
         .into_iter()
         .map(|sent| {
             let id = match &sent {
-                Sent::Reading { id, .. } => Some(id.clone()),
-                _ => None,
+                Sent::Reading { id, .. } | Sent::Acceptance { id, .. } | Sent::Skip { id, .. } => {
+                    Some(id.clone())
+                }
+                Sent::Withdrawal { .. } => None,
             };
             let result = understand(sent, sender);
             let performer = result.as_ref().ok().map(performer_of);
@@ -175,15 +185,15 @@ fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
             }
             reading::withdraw(c, reading, &reason, measurer)
         }
-        Fact::Acceptance { performer, flag, reason } => {
+        Fact::Acceptance { id, performer, flag, reason } => {
             let hands = Person::load(c, performer)?.hands();
             let evidence = evidence(&flag, &hands);
             let measurer = measurer.clone();
-            fact::accept(c, performer, &Acceptance { flag, evidence, reason, measurer })
+            fact::accept(c, id, performer, &Acceptance { flag, evidence, reason, measurer })
         }
-        Fact::Skip { performer, step, reason } => {
+        Fact::Skip { id, performer, step, reason } => {
             crate::store::performer::get(c, performer)?;
-            fact::skip(c, performer, step, &reason, measurer)
+            fact::skip(c, (id, performer), step, &reason, measurer)
         }
     }
 }
@@ -194,9 +204,7 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             let performer = performer_id(&performer)?;
             let (side, dimension) = step(&side, &dimension)?;
             let (mm, unit) = length(&value, &unit)?;
-            let id = Uuid::try_parse(&id).ok().filter(|id| id.get_version_num() == 7).ok_or_else(
-                || Problem::refused("id", "id_unreadable", "The id is not a UUID of version 7."),
-            )?;
+            let id = fact_id(&id)?;
             Ok(Fact::Reading(Reading {
                 id,
                 performer,
@@ -206,7 +214,12 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
                 unit: unit.key().to_owned(),
                 mm,
                 instrument: instrument_key(dimension.instrument()).to_owned(),
-                origin: if is_repair { "repair" } else { "form" }.to_owned(),
+                origin: match (sender.is_home, is_repair) {
+                    (true, _) => "self",
+                    (false, true) => "repair",
+                    (false, false) => "form",
+                }
+                .to_owned(),
                 measurer: sender.measurer.clone(),
                 device: sender.device.chars().take(60).collect(),
                 taken_ms: believable(taken_ms),
@@ -217,7 +230,7 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             reading: Uuid::try_parse(&reading).map_err(|_| unknown_performer())?,
             reason: text(&reason)?,
         }),
-        Sent::Acceptance { performer, flag, reason } => {
+        Sent::Acceptance { id, performer, flag, reason } => {
             let performer = performer_id(&performer)?;
             let reason = text(&reason)?;
             if reason.is_empty() {
@@ -230,14 +243,25 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             if flag.len() > 100 {
                 return Err(Problem::refused("flag", "flag_unknown", "There is no such flag."));
             }
-            Ok(Fact::Acceptance { performer, flag, reason })
+            Ok(Fact::Acceptance { id: fact_id_or_new(&id)?, performer, flag, reason })
         }
-        Sent::Skip { performer, side, dimension, reason } => Ok(Fact::Skip {
+        Sent::Skip { id, performer, side, dimension, reason } => Ok(Fact::Skip {
+            id: fact_id_or_new(&id)?,
             performer: performer_id(&performer)?,
             step: step(&side, &dimension)?,
             reason: text(&reason)?,
         }),
     }
+}
+
+fn fact_id(text: &str) -> Result<Uuid, Problem> {
+    Uuid::try_parse(text).ok().filter(|id| id.get_version_num() == 7).ok_or_else(|| {
+        Problem::refused("id", "id_unreadable", "The id is not a UUID of version 7.")
+    })
+}
+
+fn fact_id_or_new(text: &str) -> Result<Uuid, Problem> {
+    if text.is_empty() { Ok(Uuid::now_v7()) } else { fact_id(text) }
 }
 
 fn performer_id(text: &str) -> Result<Uuid, Problem> {

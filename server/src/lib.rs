@@ -12,6 +12,7 @@ pub mod export;
 pub mod facts;
 pub mod import;
 pub mod keep;
+pub mod live;
 pub mod pages;
 pub mod person;
 pub mod routes;

@@ -5,6 +5,7 @@ use analysis::check::{Flag, FlagKind, Repair, check_hands, expected, trusted};
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
+use analysis::plan::plan;
 use rusqlite::Connection;
 use serde::Serialize;
 use uuid::Uuid;
@@ -13,6 +14,10 @@ use crate::store::fact::{self, Acceptance};
 use crate::store::performer::{self, Performer};
 use crate::store::reading::{self, Reading};
 use crate::store::{Conn, StoreResult};
+
+/// Half width of a 90 % interval that is good enough for a draft, mm, where the plan of what to take
+/// next counts in full (assumed: about half the border of a traced glove).
+const TOLERANCE_MM: f64 = 2.5;
 
 /// What is stored about one performer.
 #[derive(Debug, Clone)]
@@ -184,6 +189,8 @@ pub struct State {
     pub flags: Vec<SeenFlag>,
     /// Value and 90 % interval of every dimension.
     pub hands: Vec<HandState>,
+    /// What is worth taking next, best first.
+    pub next: Vec<(Side, Dimension)>,
 }
 
 /// One dimension of one hand.
@@ -233,6 +240,11 @@ impl State {
                 }
             })
             .collect();
+        let next = plan(model, population, &assessed.trusted, &Side::BOTH, TOLERANCE_MM)
+            .next
+            .into_iter()
+            .map(|candidate| (candidate.side, candidate.dimension))
+            .collect();
         State {
             performer: person.performer.id,
             code: person.performer.code,
@@ -240,6 +252,7 @@ impl State {
             skipped: person.skipped,
             flags: assessed.flags,
             hands,
+            next,
         }
     }
 }

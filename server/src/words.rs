@@ -84,3 +84,49 @@ fn complete(words: &mut Value, english: &Value) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use analysis::check::FlagKind;
+    use analysis::dimension::Dimension;
+
+    fn file(name: &str) -> Value {
+        let file = Files::get(name).expect("the file of words");
+        serde_json::from_slice(&file.data).expect("JSON")
+    }
+
+    fn keys(words: &Value, prefix: &str, into: &mut Vec<String>) {
+        match words {
+            Value::Object(map) => {
+                map.iter().for_each(|(key, value)| keys(value, &format!("{prefix}.{key}"), into));
+            }
+            _ => into.push(prefix.to_owned()),
+        }
+    }
+
+    #[test]
+    fn german_has_every_word_that_english_has() {
+        let (mut english, mut german) = (Vec::new(), Vec::new());
+        keys(&file("en.json"), "", &mut english);
+        keys(&file("de.json"), "", &mut german);
+        for key in &english {
+            assert!(german.contains(key), "de.json lacks {key}");
+        }
+    }
+
+    #[test]
+    fn german_names_every_dimension_and_both_name_every_kind_of_flag() {
+        let (english, german) = (file("en.json"), file("de.json"));
+        for dimension in Dimension::ALL {
+            for part in ["name", "instruction"] {
+                assert!(german["dimension"][dimension.key()][part].is_string(), "{dimension:?}");
+            }
+        }
+        for kind in FlagKind::ALL {
+            for words in [&english, &german] {
+                assert!(words["flag"][kind.key()].is_string(), "{kind:?}");
+            }
+        }
+    }
+}

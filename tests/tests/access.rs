@@ -57,6 +57,19 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/api/session", "ascm"),
     ("GET", "/api/performers/{id}", "ascm"),
     ("POST", "/api/facts", "asm"),
+    ("GET", "/api/productions/{id}/events", "ascm"),
+    ("GET", "/api/productions/{id}/pack", "asm"),
+    ("GET", "/productions/{id}/codes", "asm"),
+    ("GET", "/performers/{id}/home", "as"),
+    ("POST", "/performers/{id}/home", "as"),
+    ("POST", "/performers/{id}/home/revoke", "as"),
+    ("GET", "/home/{token}", "*"),
+    ("POST", "/home/{token}", "*"),
+    ("GET", "/home/measure", "*"),
+    ("POST", "/home/measure", "*"),
+    ("GET", "/sw.js", "*"),
+    ("GET", "/shell/measure", "*"),
+    ("GET", "/shell/roster", "*"),
 ];
 
 fn letter(role: Role) -> char {

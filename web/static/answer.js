@@ -14,39 +14,57 @@ function button(text, action) {
   return made;
 }
 
-export function answerOf({ words, kept, readings, flags, repair, again, keep, withdraw }) {
+export function answerOf({ words, kept, readings, flags, repair, again, repeat, keep, withdraw }) {
   const parts = [];
   if (kept) {
     const name = words.dimension[kept.dimension]?.name ?? "";
-    parts.push(element("p", "good", `✓ ${words.measure.kept} ${name} ${kept.value} ${words.unit[kept.unit]}`));
+    const line = element("div", "row taken");
+    line.append(element("p", "good", `✓ ${words.measure.kept} ${name} ${kept.value} ${words.unit[kept.unit]}`));
+    if (!readings.some((reading) => reading.id === kept.id)) line.append(button(words.measure.repeat, repeat));
+    parts.push(line);
+    if (kept.waits) parts.push(element("p", "quiet", `◷ ${words.measure.kept_here}`));
   }
   for (const flag of readings.length || kept ? flags : []) {
-    const box = element("div", "flag");
-    box.append(element("p", "", `⚠ ${flag.sentence}`));
-    const row = element("div", "row");
-    for (const one of flag.repairs) row.append(button(one.label, () => repair(one)));
-    row.append(button(words.measure.again, again));
-    box.append(row);
-    const form = element("form", "row");
-    const reason = element("input", "grow");
-    reason.placeholder = words.measure.reason_hint;
-    reason.setAttribute("aria-label", words.performer.reason);
-    reason.maxLength = 300;
-    reason.required = true;
-    form.append(reason, element("button", "", words.measure.keep_it));
-    form.addEventListener("submit", (event) => {
-      event.preventDefault();
-      keep(flag, reason.value);
-    });
-    box.append(form);
-    parts.push(box);
+    parts.push(flagBox(words, flag, { repair, again, keep }));
   }
   const last = readings[readings.length - 1];
   if (last) {
     const line = element("div", "row taken");
-    line.append(element("span", "quiet", `${words.measure.taken} ${readings.map((r) => `${r.typed} ${words.unit[r.unit]}`).join(", ")}`));
+    const taken = readings.map((r) => `${r.typed} ${words.unit[r.unit]}${r.waits ? " ◷" : ""}`).join(", ");
+    line.append(element("span", "quiet", `${words.measure.taken} ${taken}`));
     line.append(button(words.measure.undo, () => withdraw(last)));
     parts.push(line);
   }
   return parts;
+}
+
+function flagBox(words, flag, { repair, again, keep }) {
+  const box = element("div", "flag");
+  box.append(element("p", "", `⚠ ${flag.sentence}`));
+  const row = element("div", "row");
+  for (const one of flag.repairs) row.append(button(one.label, () => repair(one)));
+  row.append(button(words.measure.again, again));
+  box.append(row);
+  const form = element("form", "row");
+  const reason = element("input", "grow");
+  reason.placeholder = words.measure.reason_hint;
+  reason.setAttribute("aria-label", words.performer.reason);
+  reason.maxLength = 300;
+  reason.required = true;
+  form.append(reason, element("button", "", words.measure.keep_it));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    keep(flag, reason.value);
+  });
+  box.append(form);
+  return box;
+}
+
+/** The reasons a step may be skipped for, as buttons. */
+export function skipReasons(words, skip) {
+  const box = element("div", "row taken");
+  box.append(element("p", "", words.measure.why_skip));
+  for (const reason of words.measure.skip_reasons) box.append(button(reason, () => skip(reason)));
+  queueMicrotask(() => box.querySelector("button")?.focus());
+  return box;
 }

@@ -1,102 +1,116 @@
 // The measuring form, one dimension a step. Without this script the same form works by posts.
-import { sendFacts, uuid7 } from "./api.js";
+//
+// A value goes to this device first, then to the server: what the page shows is what the server
+// said last with everything that still waits here.
+import { forgetRefused, keepFacts, noted, person } from "./device.js";
+import { uuid7 } from "./api.js";
+import { answerOf, skipReasons } from "./answer.js";
+import { checksOf } from "./checking.js";
 import { buildKeypad } from "./keypad.js";
-import { answerOf } from "./answer.js";
+import { remember, withFacts, withWaiting } from "./person.js";
+import { onQueueChange, sync } from "./queue.js";
+import { orderOf } from "./order.js";
+
+/** Longest wait for the server before the step goes on without it. */
+const PATIENCE_MS = 1500;
 
 const json = (id) => JSON.parse(document.getElementById(id).textContent);
-const data = json("data");
-const words = json("words");
-const steps = data.steps;
-const performer = data.performer.id;
-const place = document.querySelector("#step");
-const entry = document.querySelector("#entry");
-const value = document.querySelector("#value");
-const answer = document.querySelector("#answer");
-const errorPlace = document.querySelector("#error-place");
+const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, key) => values[key]);
+const at = (selector) => document.querySelector(selector);
 
-let state = data.state;
+const words = json("words");
+const data = json("data");
+const steps = data.steps;
+const place = at("#step");
+const entry = at("#entry");
+const value = at("#value");
+const answer = at("#answer");
+const errorPlace = at("#error-place");
+
+const id = data.performer?.id ?? location.pathname.split("/")[2];
+const performer = data.performer ?? (await person(id));
+const account = document.body.dataset.account || (await noted("account"));
+let known = data.state ?? performer?.state;
+let state = known;
 let side = place.dataset.side;
-let index = steps.findIndex((step) => step.key === place.dataset.step);
+let index = 0;
+const visited = [];
+const asked = new URLSearchParams(location.search);
 
 const unit = () => entry.elements.unit.value;
-const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, key) => values[key]);
-
-function readingsHere() {
-  const key = steps[index].key;
-  return state.readings.filter((r) => r.side === side && r.dimension === key);
-}
+const stepKey = () => steps[index].key;
+const isHere = (thing) => thing.side === side && thing.dimension === stepKey();
+const readingsHere = () => state.readings.filter(isHere);
+const concernsStep = (flag) => !flag.kept
+  && (!flag.dimension || flag.dimension === stepKey()) && (!flag.side || flag.side === side);
 
 function show() {
   const step = steps[index];
   const own = words.dimension[step.key] ?? {};
   place.dataset.side = side;
   place.dataset.step = step.key;
-  document.querySelector("#number").textContent = `${index + 1}/${steps.length}`;
-  document.querySelector("#dimension").textContent = own.name ?? step.name;
-  document.querySelector("#what").textContent = own.instruction ?? step.instruction;
-  document.querySelector("#tool").textContent = words.instrument[step.instrument];
-  document.querySelector("#side").textContent = words.side[side];
-  document.querySelector("#flip").classList.toggle("mirrored", side === "left");
+  at("#number").textContent = `${index + 1}/${steps.length}`;
+  at("#dimension").textContent = own.name ?? step.name;
+  at("#what").textContent = own.instruction ?? step.instruction;
+  at("#tool").textContent = words.instrument[step.instrument];
+  at("#side").textContent = words.side[side];
+  at("#flip").classList.toggle("mirrored", side === "left");
   for (const tape of document.querySelectorAll(".tape")) {
     tape.classList.toggle("on", tape.dataset.for === step.key);
   }
   // Finger joints are small on a phone: come nearer.
   const isNear = /_(knuckle|tip)_girth$/.test(step.key);
-  document.querySelector("#hand").setAttribute("viewBox", isNear ? "-62 -188 150 128" : "-62 -190 150 222");
+  at("#hand").setAttribute("viewBox", isNear ? "-62 -188 150 128" : "-62 -190 150 222");
   const here = readingsHere();
   value.value = "";
   value.placeholder = here.length ? here[here.length - 1].typed : "";
-  showRange();
-  errorPlace.replaceChildren();
-  value.removeAttribute("aria-invalid");
-  value.removeAttribute("aria-describedby");
-  const back = document.querySelector("#back");
-  back.classList.toggle("off", index === 0);
-  document.querySelector("#next").textContent =
-    index + 1 < steps.length ? words.measure.next : words.measure.done;
+  clearError();
+  const isFirst = !visited.length && index === 0;
+  at("#back").classList.toggle("off", isFirst);
+  at("#back").ariaDisabled = String(isFirst);
+  at("#next").textContent = nextStep() === undefined ? words.measure.done : words.measure.next;
   history.replaceState(null, "", `?side=${side}&step=${step.key}`);
+  showRange();
   renderAnswer();
 }
 
-function showRange() {
-  const key = steps[index].key;
-  const expected = state.hands.find((h) => h.side === side && h.dimension === key);
-  const begun = state.readings.length > 0;
+async function showRange() {
+  const expected = await checksOf().expected(performer, state, side, stepKey());
   const per = { mm: 1, cm: 10, in: 25.4 }[unit()];
-  const digits = unit() === "mm" ? 0 : 1;
-  const text = (mm) => (mm / per).toLocaleString(undefined, { maximumFractionDigits: digits });
-  document.querySelector("#range").textContent = begun && expected
-    ? fill(words.measure.expected, { low: text(expected.expected_mm[0]), high: text(expected.expected_mm[1]), unit: words.unit[unit()] })
+  const maximumFractionDigits = unit() === "mm" ? 0 : 1;
+  const text = (mm) => (mm / per).toLocaleString(document.documentElement.lang, { maximumFractionDigits });
+  at("#range").textContent = state.readings.length && expected
+    ? fill(words.measure.expected, { low: text(expected[0]), high: text(expected[1]), unit: words.unit[unit()] })
     : "";
 }
 
 function renderAnswer(kept) {
-  const key = steps[index].key;
   answer.replaceChildren(...answerOf({
-    words, kept, readings: readingsHere(),
-    flags: state.flags.filter((flag) => !flag.kept
-      && (!flag.dimension || flag.dimension === key) && (!flag.side || flag.side === side)),
-    repair: (repair) => send(repairFacts(repair), true),
+    words, kept, readings: readingsHere(), flags: state.flags.filter(concernsStep),
+    repair: (repair) => keepAndShow(repairFacts(repair)),
     again: () => value.focus(),
-    keep: (flag, reason) => send([{ fact: "acceptance", performer, flag: flag.key, reason }], true),
-    withdraw: (reading) => send([{ fact: "withdrawal", performer, reading: reading.id }], true),
+    repeat: () => go(steps.findIndex((step) => step.key === kept.dimension), kept.side),
+    keep: (flag, reason) => keepAndShow([{ fact: "acceptance", id: uuid7(), performer: id, flag: flag.key, reason }]),
+    withdraw: (reading) => keepAndShow([{ fact: "withdrawal", performer: id, reading: reading.id }]),
   }));
 }
 
 function repairFacts(repair) {
-  const facts = [];
-  for (const [repairSide, dimension, mm] of repair.values) {
-    for (const reading of state.readings) {
-      if (reading.side === repairSide && reading.dimension === dimension) {
-        facts.push({ fact: "withdrawal", performer, reading: reading.id, reason: repair.label });
-      }
-    }
-    facts.push({
-      fact: "reading", id: uuid7(), performer, side: repairSide, dimension,
+  return repair.values.flatMap(([repairSide, dimension, mm]) => [
+    ...state.readings
+      .filter((reading) => reading.side === repairSide && reading.dimension === dimension)
+      .map((reading) => ({ fact: "withdrawal", performer: id, reading: reading.id, reason: repair.label })),
+    {
+      fact: "reading", id: uuid7(), performer: id, side: repairSide, dimension,
       value: String(Math.round(mm * 10) / 10), unit: "mm", is_repair: true, taken_ms: Date.now(),
-    });
-  }
-  return facts;
+    },
+  ]);
+}
+
+function clearError() {
+  errorPlace.replaceChildren();
+  value.removeAttribute("aria-invalid");
+  value.removeAttribute("aria-describedby");
 }
 
 function showError(message) {
@@ -110,89 +124,134 @@ function showError(message) {
   value.setAttribute("aria-describedby", "value-error");
 }
 
-/** Sends facts and shows what came of them. True when all were kept. */
-async function send(facts, stays) {
-  entry.classList.add("busy");
-  try {
-    const { status, body } = await sendFacts(facts);
-    const own = body.performers?.find((p) => p.performer === performer);
-    if (own) state = own;
-    const refused = body.results?.find((result) => result.state === "refused");
-    if (refused || status >= 400) {
-      showError(refused?.error?.message ?? body.message ?? words.measure.unsent);
-      return false;
-    }
-    if (stays) show();
-    return true;
-  } catch {
-    showError(words.measure.unsent);
-    return false;
-  } finally {
-    entry.classList.remove("busy");
+const patience = () => new Promise((done) => setTimeout(done, PATIENCE_MS, { status: "slow", states: [], refusals: [] }));
+
+/** Keeps facts on this device, sends them if it can, and shows what is known then. */
+async function keepFactsHere(facts) {
+  await keepFacts(account, facts);
+  state = withFacts(state, facts);
+  let result = await Promise.race([sync(), patience()]);
+  // A run that was ending when these were added has not seen them.
+  if (result.status === "sent" && (await withWaiting(known)).readings.some((reading) => reading.waits)) {
+    result = await Promise.race([sync(), patience()]);
   }
+  await learn(result.states);
+  const ids = facts.map((fact) => fact.id);
+  const refusal = result.refusals.find(({ entry: one }) => ids.includes(one.fact.id) && one.fact.id);
+  if (refusal) await forgetRefused(refusal.entry.number);
+  return refusal;
+}
+
+async function learn(states) {
+  const own = states.find((one) => one.performer === id);
+  if (own) {
+    known = own;
+    await remember(performer, own);
+  }
+  state = await checksOf().checked(performer, await withWaiting(known));
+}
+
+async function keepAndShow(facts) {
+  const refusal = await keepFactsHere(facts);
+  show();
+  if (refusal) showError(refusal.error.message);
 }
 
 async function enter() {
-  const step = steps[index];
   const typed = value.value.trim();
-  const fact = {
-    fact: "reading", id: entry.elements.id.value, performer, side, dimension: step.key,
-    value: typed, unit: unit(), taken_ms: Date.now(),
-  };
-  if (!await send([fact], false)) {
+  const read = await checksOf().parse(typed, unit());
+  if (read.message) {
+    showError(read.message);
     value.select();
     return;
   }
-  entry.elements.id.value = uuid7();
-  errorPlace.replaceChildren();
-  value.removeAttribute("aria-invalid");
-  value.value = "";
-  const key = step.key;
-  const isOdd = state.flags.some((flag) => !flag.kept
-    && (!flag.dimension || flag.dimension === key) && (!flag.side || flag.side === side));
-  if (isOdd || index + 1 >= steps.length) {
-    show();
-    renderAnswer(fact);
-  } else {
-    index += 1;
-    show();
-    renderAnswer(fact);
+  const fact = {
+    fact: "reading", id: uuid7(), performer: id, side, dimension: stepKey(), value: typed,
+    unit: unit(), taken_ms: Date.now(), mm: read.mm,
+  };
+  const refusal = await keepFactsHere([fact]);
+  if (refusal) {
+    showError(refusal.error.message);
+    value.select();
+    return;
   }
+  const kept = { ...fact, waits: !known.readings.some((reading) => reading.id === fact.id) };
+  const next = nextStep();
+  if (state.flags.some(concernsStep) || next === undefined) {
+    show();
+  } else {
+    go(next);
+  }
+  renderAnswer(kept);
 }
 
-function go(by) {
-  const target = index + by;
-  if (target >= steps.length) {
-    location.href = `/performers/${performer}`;
-  } else if (target >= 0) {
-    index = target;
-    show();
-  }
+/** Index of the step to come, or nothing when the hand is done. */
+function nextStep() {
+  return orderOf().next(steps, state, side, index);
 }
 
-entry.addEventListener("submit", (event) => {
-  event.preventDefault();
-  if (event.submitter?.id === "skip") {
-    send([{ fact: "skip", performer, side, dimension: steps[index].key }], false)
-      .then((isKept) => { if (isKept) go(1); });
-  } else {
-    enter();
+function go(target, targetSide = side) {
+  if (target === undefined) {
+    location.href = `/performers/${id}`;
+    return;
   }
-});
-document.querySelector("#back").addEventListener("click", (event) => { event.preventDefault(); go(-1); });
-document.querySelector("#next").addEventListener("click", (event) => { event.preventDefault(); go(1); });
-document.querySelector("#swap").addEventListener("click", (event) => {
-  event.preventDefault();
-  side = side === "left" ? "right" : "left";
+  visited.push(index);
+  index = target;
+  side = targetSide;
   show();
-});
-for (const radio of entry.elements.unit) {
-  radio.addEventListener("change", () => {
-    document.cookie = `unit=${unit()};path=/;max-age=15552000;samesite=lax`;
-    buildKeypad(value, unit(), words);
+}
+
+async function skip(reason) {
+  await keepFactsHere([{ fact: "skip", id: uuid7(), performer: id, side, dimension: stepKey(), reason }]);
+  go(nextStep());
+}
+
+function listen() {
+  entry.addEventListener("submit", (event) => {
+    event.preventDefault();
+    if (event.submitter?.id === "skip") answer.replaceChildren(skipReasons(words, skip));
+    else enter();
+  });
+  at("#back").addEventListener("click", (event) => {
+    event.preventDefault();
+    if (visited.length) index = visited.pop();
+    else if (index > 0) index -= 1;
+    show();
+  });
+  at("#next").addEventListener("click", (event) => { event.preventDefault(); go(nextStep()); });
+  at("#swap").addEventListener("click", (event) => {
+    event.preventDefault();
+    side = side === "left" ? "right" : "left";
+    show();
+  });
+  for (const radio of entry.elements.unit) {
+    radio.addEventListener("change", () => {
+      document.cookie = `unit=${unit()};path=/;max-age=15552000;samesite=lax`;
+      buildKeypad(value, unit(), words);
+      showRange();
+    });
+  }
+  onQueueChange(async ({ states }) => {
+    await learn(states);
     showRange();
   });
 }
-buildKeypad(value, unit(), words);
-showRange();
-if (!answer.textContent.trim()) renderAnswer();
+
+if (state) {
+  if (data.performer) await remember({ ...data.performer, name: performer.name ?? "" }, known);
+  else at("#code").textContent = `${performer.code} ${performer.name ?? ""}`;
+  state = await checksOf().checked(performer, await withWaiting(known));
+  side = asked.get("side") === "left" ? "left" : side;
+  const wanted = steps.findIndex((step) => step.key === asked.get("step"));
+  index = wanted >= 0 ? wanted : orderOf().first(steps, state, side) ?? 0;
+  orderOf().offer(at("#order"), words, () => show());
+  buildKeypad(value, unit(), words);
+  listen();
+  const hadAnswer = answer.textContent.trim();
+  const before = answer.innerHTML;
+  show();
+  if (hadAnswer && readingsHere().length && !state.flags.some(concernsStep)) answer.innerHTML = before;
+  place.dataset.ready = "yes";
+} else {
+  showError(words.measure.unknown);
+}

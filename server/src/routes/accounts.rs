@@ -149,6 +149,5 @@ async fn make_link(
             audit::add(c, &who, Action::LinkMade, Some(account))
         })
         .await?;
-    let scheme = if app.config.is_tls { "https" } else { "http" };
-    Ok(format!("{scheme}://{}/sign-in/{value}", request.connection_info().host()))
+    Ok(format!("{}/sign-in/{value}", app.origin(request)))
 }

@@ -9,7 +9,7 @@ use crate::error::{Kind, Problem};
 
 #[derive(RustEmbed)]
 #[folder = "../web/static"]
-struct Files;
+pub(super) struct Files;
 
 pub fn configure(service: &mut ServiceConfig) {
     service.route("/static/{name:.*}", get().to(asset));

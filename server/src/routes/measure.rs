@@ -213,6 +213,28 @@ fn inside_page(data: &Value) -> String {
     data.to_string().replace('<', "\\u003c")
 }
 
+/// The page without anybody's data, for a phone to keep: its script finds the performer.
+///
+/// # Errors
+/// As [`crate::pages::Pages::render_guest`].
+pub(super) fn shell(app: &App, request: &HttpRequest) -> Result<String, Problem> {
+    let steps: Vec<Step> = Dimension::ALL.into_iter().map(Step::of).collect();
+    let data = serde_json::json!({ "performer": null, "state": null, "steps": steps });
+    let view = serde_json::json!({
+        "performer": { "id": "", "code": "", "name": "" },
+        "side": Side::Right, "other_side": Side::Left,
+        "step": Step::of(Dimension::HandLength), "number": 1,
+        "previous": null, "next": Dimension::PalmLength.key(),
+        "units": Unit::ALL.map(Unit::key), "unit": Unit::Mm.key(),
+        "value": "", "reading_id": "", "readings": [], "flags": [], "is_kept": false,
+        "error": null,
+        "data": inside_page(&data),
+        "script_words": script_words(app.pages.words.of(app.pages.words.choose(request))),
+        "steps": steps,
+    });
+    app.pages.render_guest(request, "measure.html", &view)
+}
+
 #[derive(Deserialize)]
 struct EntryForm {
     #[serde(default)]
@@ -241,7 +263,7 @@ async fn enter(
     let is_skip = form.action == "skip";
     let fact = if is_skip {
         let (side, dimension, reason) = (form.side, form.step, String::new());
-        Sent::Skip { performer, side, dimension, reason }
+        Sent::Skip { id: String::new(), performer, side, dimension, reason }
     } else {
         Sent::Reading {
             id: form.id,

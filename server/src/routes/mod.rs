@@ -4,11 +4,16 @@
 mod accounts;
 mod assets;
 mod batches;
+mod codes;
 mod dates;
 mod drafts;
 mod export;
+mod home;
+mod home_links;
 pub mod import;
+mod live;
 mod measure;
+mod offline;
 mod performers;
 mod productions;
 mod sign_in;
@@ -33,6 +38,11 @@ pub fn configure(service: &mut ServiceConfig) {
     batches::configure(service);
     measure::configure(service);
     state::configure(service);
+    live::configure(service);
+    codes::configure(service);
+    home::configure(service);
+    home_links::configure(service);
+    offline::configure(service);
 }
 
 /// Answers every other address.

@@ -166,7 +166,7 @@ pub(super) async fn store_facts(
     facts: Vec<Sent>,
     note: Option<(Action, Uuid)>,
 ) -> Result<(), Problem> {
-    let sender = Sender { measurer: session.name.clone(), device: DESK.to_owned() };
+    let sender = Sender { measurer: session.name.clone(), device: DESK.to_owned(), is_home: false };
     let who = session.name.clone();
     let outcomes = app
         .store
@@ -204,6 +204,7 @@ async fn accept(
 ) -> Result<HttpResponse, Problem> {
     let Posted { session, form, .. } = posted;
     let fact = Sent::Acceptance {
+        id: String::new(),
         performer: id.to_string(),
         flag: form.flag.clone(),
         reason: form.reason.clone(),

@@ -111,6 +111,8 @@ struct BoardRow {
     flags: usize,
     /// `untouched`, `begun`, `flagged` or `complete`.
     state: &'static str,
+    /// Who measures them just now.
+    measurer: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -125,7 +127,7 @@ struct Board {
 async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Board, Problem> {
     let model = app.model.clone();
     let sees_names = rights::sees_names(session.role);
-    let rows = app
+    let mut rows = app
         .store
         .read(move |c| {
             let fabrics = fabric::list(c, id)?;
@@ -136,6 +138,9 @@ async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Boar
                 .collect::<Vec<_>>())
         })
         .await?;
+    for row in &mut rows {
+        row.measurer = app.live.measurer(row.id);
+    }
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     Ok(Board {
         performers: rows.len(),
@@ -182,6 +187,7 @@ fn row(
         estimated: 2 * Dimension::COUNT - left - right,
         flags,
         state,
+        measurer: None,
     }
 }
 
@@ -269,7 +275,10 @@ async fn add_performer(
         Err(problem) => Err(problem),
     };
     match added {
-        Ok(()) => Ok(see_other(&format!("/productions/{id}#roster"))),
+        Ok(()) => {
+            app.live.tell(id);
+            Ok(see_other(&format!("/productions/{id}#roster")))
+        }
         Err(problem) => {
             let error = in_form(problem)?;
             show_board(&request, &app, &session, id, form, Some(error)).await

@@ -79,7 +79,7 @@ async fn add_facts(
         let message = format!("Send from 1 to {FACTS_LIMIT} facts at a time.");
         return Err(Problem::refused("facts", "facts_count", message));
     }
-    let sender = Sender { measurer: session.name.clone(), device };
+    let sender = Sender { measurer: session.name.clone(), device, is_home: false };
     let results = app
         .store
         .write(move |c| {
@@ -97,12 +97,22 @@ async fn add_facts(
     touched.sort_unstable();
     touched.dedup();
     let model = app.model.clone();
-    let performers = app
+    let (performers, productions): (Vec<State>, Vec<Uuid>) = app
         .store
         .read(move |c| {
-            touched.into_iter().map(|id| Ok(State::of(Person::load(c, id)?, &model))).collect()
+            let mut known = Vec::new();
+            for id in touched {
+                let person = Person::load(c, id)?;
+                let production = person.performer.production;
+                known.push((State::of(person, &model), production));
+            }
+            Ok(known.into_iter().unzip())
         })
         .await?;
+    for (state, production) in performers.iter().zip(productions) {
+        app.live.measured(state.performer, &session.name);
+        app.live.tell(production);
+    }
     let first = results.iter().find_map(|result| result.problem.as_ref());
     let refused = first
         .filter(|_| results.iter().all(|result| result.problem.is_some()))

@@ -24,16 +24,21 @@ pub struct Acceptance {
     pub measurer: String,
 }
 
-/// Keeps a flag with a reason.
+/// Keeps a flag with a reason. Sent twice under one id, it is kept once.
 ///
 /// # Errors
 /// Database errors only.
-pub fn accept(c: &Connection, performer: Uuid, acceptance: &Acceptance) -> StoreResult<()> {
+pub fn accept(
+    c: &Connection,
+    id: Uuid,
+    performer: Uuid,
+    acceptance: &Acceptance,
+) -> StoreResult<()> {
     c.execute(
         "INSERT INTO acceptance (id, performer, flag, evidence, reason, measurer, at_ms)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",
         params![
-            Uuid::now_v7(),
+            id,
             performer,
             acceptance.flag,
             acceptance.evidence,
@@ -65,21 +70,21 @@ pub fn acceptances(c: &Connection, performer: Uuid) -> StoreResult<Vec<Acceptanc
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Notes that a step was skipped.
+/// Notes that a step was skipped. Sent twice under one id, it is noted once.
 ///
 /// # Errors
 /// Database errors only.
 pub fn skip(
     c: &Connection,
-    performer: Uuid,
+    (id, performer): (Uuid, Uuid),
     (side, dimension): (Side, Dimension),
     reason: &str,
     measurer: &str,
 ) -> StoreResult<()> {
     c.execute(
         "INSERT INTO skip (id, performer, side, dimension, reason, measurer, at_ms)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-        params![Uuid::now_v7(), performer, side.key(), dimension.key(), reason, measurer, now_ms()],
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",
+        params![id, performer, side.key(), dimension.key(), reason, measurer, now_ms()],
     )?;
     Ok(())
 }

@@ -6,7 +6,8 @@ use rusqlite::Connection;
 
 use super::{StoreError, StoreResult};
 
-const STEPS: &[&str] = &[include_str!("schema_1.sql"), include_str!("schema_2.sql")];
+const STEPS: &[&str] =
+    &[include_str!("schema_1.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")];
 
 /// Newest version this program knows.
 pub(super) const KNOWN: i64 = STEPS.len() as i64;

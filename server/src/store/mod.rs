@@ -11,6 +11,7 @@ pub mod batch;
 pub mod check;
 pub mod fabric;
 pub mod fact;
+pub mod home_link;
 mod migrations;
 pub mod performer;
 pub mod production;

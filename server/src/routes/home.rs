@@ -1,0 +1,237 @@
+//! Measuring at home: a link for one performer that adds readings and reads nothing back. Plain
+//! pages, one dimension a step; no script and nothing kept on the device.
+
+use actix_web::cookie::{Cookie, SameSite, time};
+use actix_web::http::StatusCode;
+use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use analysis::dimension::Dimension;
+use analysis::hand::Side;
+use analysis::units::Unit;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::measure::Step;
+use super::productions::see_other;
+use super::{FieldError, form_status, in_form};
+use crate::access::{guard, token};
+use crate::app::App;
+use crate::error::{Kind, Problem};
+use crate::facts::{self, Sender, Sent};
+use crate::store::home_link;
+use crate::store::performer;
+
+/// Name of the cookie of a visit.
+const COOKIE: &str = "home";
+
+/// What readings taken at home are signed with.
+const MEASURER: &str = "at home";
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .service(
+            web::resource("/home/measure")
+                .route(web::get().to(step_page))
+                .route(web::post().to(enter)),
+        )
+        .service(
+            web::resource("/home/{token}")
+                .route(web::get().to(start_page))
+                .route(web::post().to(begin)),
+        );
+}
+
+#[derive(Serialize)]
+struct StartView {
+    is_open: bool,
+}
+
+fn start(app: &App, request: &HttpRequest, is_open: bool) -> Result<HttpResponse, Problem> {
+    let status = if is_open { StatusCode::OK } else { StatusCode::NOT_FOUND };
+    let html = app.pages.render_guest(request, "home.html", &StartView { is_open })?;
+    Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(html))
+}
+
+async fn start_page(
+    request: HttpRequest,
+    app: Data<App>,
+    link: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    let hash = token::hash(&link);
+    let is_open = app.store.read(move |c| home_link::is_open(c, &hash)).await?;
+    start(&app, &request, is_open)
+}
+
+async fn begin(
+    request: HttpRequest,
+    app: Data<App>,
+    link: Path<String>,
+) -> Result<HttpResponse, Problem> {
+    guard::check_origin(&request)?;
+    let visit = token::random().map_err(|_| Kind::Fault)?;
+    let (link_hash, visit_hash) = (token::hash(&link), token::hash(&visit));
+    let begun = app.store.write(move |c| home_link::begin_visit(c, &link_hash, &visit_hash)).await;
+    match begun.map_err(Problem::from) {
+        Ok(()) => {
+            let cookie = Cookie::build(COOKIE, visit)
+                .path("/home")
+                .http_only(true)
+                .secure(app.config.is_tls)
+                .same_site(SameSite::Strict)
+                .max_age(time::Duration::days(1))
+                .finish();
+            let mut response = see_other("/home/measure");
+            response.add_cookie(&cookie).map_err(|_| Kind::Fault)?;
+            Ok(response)
+        }
+        Err(Problem { kind: Kind::NotFound, .. }) => start(&app, &request, false),
+        Err(fault) => Err(fault),
+    }
+}
+
+/// The performer of the visit; nothing else about them leaves this function.
+async fn visited(request: &HttpRequest, app: &Data<App>) -> Result<Option<Uuid>, Problem> {
+    let Some(cookie) = request.cookie(COOKIE) else { return Ok(None) };
+    let hash = token::hash(cookie.value());
+    Ok(app.store.read(move |c| home_link::visited(c, &hash)).await?)
+}
+
+#[derive(Serialize)]
+struct StepView {
+    code: String,
+    side: Side,
+    other_side: Side,
+    step: Step,
+    number: usize,
+    total: usize,
+    previous: Option<&'static str>,
+    next: Option<&'static str>,
+    units: Vec<&'static str>,
+    unit: String,
+    value: String,
+    reading_id: Uuid,
+    is_kept: bool,
+    error: Option<FieldError>,
+}
+
+#[derive(Deserialize)]
+struct Place {
+    #[serde(default)]
+    side: String,
+    #[serde(default)]
+    step: String,
+    #[serde(default)]
+    unit: String,
+    #[serde(default)]
+    kept: String,
+}
+
+async fn step_page(
+    request: HttpRequest,
+    app: Data<App>,
+    place: Query<Place>,
+) -> Result<HttpResponse, Problem> {
+    let Some(performer) = visited(&request, &app).await? else {
+        return start(&app, &request, false);
+    };
+    let side = Side::from_key(&place.side).unwrap_or(Side::Right);
+    let dimension = Dimension::from_key(&place.step).unwrap_or(Dimension::HandLength);
+    let entry =
+        Entry { unit: place.unit.clone(), is_kept: !place.kept.is_empty(), ..Entry::default() };
+    show(&request, &app, performer, (side, dimension), entry).await
+}
+
+#[derive(Default)]
+struct Entry {
+    value: String,
+    unit: String,
+    is_kept: bool,
+    error: Option<FieldError>,
+}
+
+async fn show(
+    request: &HttpRequest,
+    app: &Data<App>,
+    performer: Uuid,
+    (side, dimension): (Side, Dimension),
+    entry: Entry,
+) -> Result<HttpResponse, Problem> {
+    let code = app.store.read(move |c| Ok(performer::get(c, performer)?.code)).await?;
+    let key_at = |index: Option<usize>| Some(Dimension::ALL.get(index?)?.key());
+    let unit = if entry.unit.is_empty() { Unit::Mm.key().to_owned() } else { entry.unit };
+    let view = StepView {
+        code,
+        side,
+        other_side: side.other(),
+        step: Step::of(dimension),
+        number: dimension.index() + 1,
+        total: Dimension::COUNT,
+        previous: key_at(dimension.index().checked_sub(1)),
+        next: key_at(Some(dimension.index() + 1)),
+        units: Unit::ALL.map(Unit::key).into(),
+        unit,
+        value: entry.value,
+        reading_id: Uuid::now_v7(),
+        is_kept: entry.is_kept,
+        error: entry.error,
+    };
+    let status = form_status(view.error.as_ref());
+    let html = app.pages.render_guest(request, "home_step.html", &view)?;
+    Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(html))
+}
+
+#[derive(Deserialize)]
+struct EntryForm {
+    #[serde(default)]
+    id: String,
+    #[serde(default)]
+    side: String,
+    #[serde(default)]
+    step: String,
+    #[serde(default)]
+    value: String,
+    #[serde(default)]
+    unit: String,
+}
+
+async fn enter(
+    request: HttpRequest,
+    app: Data<App>,
+    form: Result<Form<EntryForm>, actix_web::Error>,
+) -> Result<HttpResponse, Problem> {
+    guard::check_origin(&request)?;
+    let Some(performer) = visited(&request, &app).await? else {
+        return start(&app, &request, false);
+    };
+    let form = form.map_err(guard::form_problem)?.into_inner();
+    let (side, dimension) = facts::step(&form.side, &form.step)?;
+    let fact = Sent::Reading {
+        id: form.id,
+        performer: performer.to_string(),
+        side: form.side,
+        dimension: form.step,
+        value: form.value.clone(),
+        unit: form.unit.clone(),
+        is_repair: false,
+        taken_ms: 0,
+    };
+    let sender = Sender { measurer: MEASURER.to_owned(), device: "home".to_owned(), is_home: true };
+    let outcomes = app.store.write(move |c| facts::store(c, vec![fact], &sender)).await?;
+    match outcomes.into_iter().find_map(|outcome| outcome.problem) {
+        None => {
+            let next = Dimension::ALL.get(dimension.index() + 1).copied();
+            let (side, next) = match (next, side) {
+                (Some(next), _) => (side, next),
+                (None, Side::Right) => (Side::Left, Dimension::HandLength),
+                (None, Side::Left) => (Side::Left, dimension),
+            };
+            let (side, step, unit) = (side.key(), next.key(), form.unit);
+            Ok(see_other(&format!("/home/measure?side={side}&step={step}&unit={unit}&kept=1")))
+        }
+        Some(problem) => {
+            let error = Some(in_form(problem)?);
+            let entry = Entry { value: form.value, unit: form.unit, is_kept: false, error };
+            show(&request, &app, performer, (side, dimension), entry).await
+        }
+    }
+}

@@ -1,0 +1,158 @@
+//! Making and revoking the links for measuring at home.
+
+use actix_web::web::{self, Data, Path, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::codes::square;
+use super::dates::moment;
+use super::{FieldError, form_status, in_form};
+use crate::access::guard::{Posted, Signed};
+use crate::access::{rights, token};
+use crate::app::App;
+use crate::error::{Kind, Problem};
+use crate::store::audit::{self, Action};
+use crate::store::home_link;
+use crate::store::now_ms;
+use crate::store::performer::{self, Performer};
+use crate::store::session::Session;
+
+/// Longest time a link may be valid, days (assumed: one production's rehearsals).
+const MOST_DAYS: i64 = 60;
+
+/// Most uses of a link (assumed: both hands, some days, some interruptions).
+const MOST_USES: i64 = 20;
+
+pub fn configure(service: &mut ServiceConfig) {
+    service
+        .service(
+            web::resource("/performers/{id}/home")
+                .route(web::get().to(page))
+                .route(web::post().to(make)),
+        )
+        .route("/performers/{id}/home/revoke", web::post().to(revoke));
+}
+
+#[derive(Serialize)]
+struct LinkRow {
+    id: Uuid,
+    until: String,
+    uses_left: i64,
+}
+
+#[derive(Serialize)]
+struct LinksView {
+    performer: Performer,
+    links: Vec<LinkRow>,
+    link: Option<String>,
+    square: Option<String>,
+    form: LinkForm,
+    error: Option<FieldError>,
+}
+
+#[derive(Deserialize, Serialize)]
+struct LinkForm {
+    #[serde(default)]
+    days: String,
+    #[serde(default)]
+    uses: String,
+}
+
+impl Default for LinkForm {
+    fn default() -> LinkForm {
+        LinkForm { days: "7".to_owned(), uses: "3".to_owned() }
+    }
+}
+
+async fn page(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Plan>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    show(&request, &app, &signed.session, *id, None, LinkForm::default(), None).await
+}
+
+async fn show(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    link: Option<String>,
+    form: LinkForm,
+    error: Option<FieldError>,
+) -> Result<HttpResponse, Problem> {
+    let (performer, links) =
+        app.store.read(move |c| Ok((performer::get(c, id)?, home_link::list(c, id)?))).await?;
+    let links = links
+        .into_iter()
+        .map(|link| LinkRow {
+            id: link.id,
+            until: moment(link.expires_ms),
+            uses_left: link.uses_left,
+        })
+        .collect();
+    let square = link.as_deref().map(square).transpose()?;
+    let status = form_status(error.as_ref());
+    let view = LinksView { performer, links, link, square, form, error };
+    app.pages.page(request, session, status, "home_links.html", &view)
+}
+
+fn bounded(field: &str, text: &str, most: i64) -> Result<i64, Problem> {
+    let value = text.trim().parse().ok().filter(|value| (1..=most).contains(value));
+    value.ok_or_else(|| {
+        let message = format!("Type a whole number from 1 to {most}.");
+        Problem::refused(field, "number_out_of_bounds", message)
+    })
+}
+
+async fn make(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Plan, LinkForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let bounds = bounded("days", &form.days, MOST_DAYS)
+        .and_then(|days| Ok((days, bounded("uses", &form.uses, MOST_USES)?)));
+    let (days, uses) = match bounds {
+        Ok(bounds) => bounds,
+        Err(problem) => {
+            let error = Some(in_form(problem)?);
+            return show(&request, &app, &session, id, None, form, error).await;
+        }
+    };
+    let value = token::random().map_err(|_| Kind::Fault)?;
+    let (hash, who) = (token::hash(&value), session.name.clone());
+    let expires_ms = now_ms() + days * 24 * 3600 * 1000;
+    app.store
+        .write(move |c| {
+            performer::get(c, id)?;
+            home_link::add(c, &hash, id, expires_ms, uses)?;
+            audit::add(c, &who, Action::LinkMade, Some(id))
+        })
+        .await?;
+    let link = format!("{}/home/{value}", app.origin(&request));
+    show(&request, &app, &session, id, Some(link), form, None).await
+}
+
+#[derive(Deserialize)]
+struct RevokeForm {
+    #[serde(default)]
+    link: String,
+}
+
+async fn revoke(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Plan, RevokeForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let link = Uuid::try_parse(&form.link).map_err(|_| Kind::NotFound)?;
+    app.store.write(move |c| home_link::revoke(c, id, link)).await?;
+    show(&request, &app, &session, id, None, LinkForm::default(), None).await
+}

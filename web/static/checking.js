@@ -1,0 +1,51 @@
+// The checks of this device, once the model has arrived; until then, what the server said.
+
+let checks;
+
+/** As the server's plan of what to take next asks for. */
+const TOLERANCE_MM = 2.5;
+
+async function load() {
+  const [module, answer] = await Promise.all([
+    import("/static/model/checks.js"),
+    fetch("/api/model"),
+  ]);
+  if (answer.ok) checks = module.load(await answer.json());
+}
+
+// After the first input is usable: the model is the larger part of the page. Without it the server
+// checks, as soon as there is a connection.
+const start = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 200));
+start(() => load().catch(() => {}));
+
+const handsOf = (state) => checks.hands(state.readings);
+
+export function checksOf() {
+  return {
+    /** What a tape should read: [low, high] in mm, or nothing. */
+    async expected(performer, state, side, dimension) {
+      const waits = state.readings.some((reading) => reading.waits);
+      if (checks && waits) {
+        const { low_mm, high_mm } = checks.expected(performer.population, handsOf(state), side, dimension);
+        return [low_mm, high_mm];
+      }
+      const told = state.hands?.find((hand) => hand.side === side && hand.dimension === dimension);
+      return told?.expected_mm;
+    },
+    /** The state with its flags, checked here where the server has not seen every reading. */
+    async checked(performer, state) {
+      if (!checks || !state.readings.some((reading) => reading.waits)) return state;
+      const kept = new Map(state.flags.filter((flag) => flag.kept).map((flag) => [flag.key, flag.kept]));
+      const flags = checks.checkHands(performer.population, handsOf(state))
+        .map((flag) => ({ ...flag, kept: kept.get(flag.key) ?? null }));
+      const trusted = checks.trusted(handsOf(state), flags.filter((flag) => !flag.kept));
+      const { next } = checks.next(performer.population, trusted, ["left", "right"], TOLERANCE_MM);
+      return { ...state, flags, next };
+    },
+    /** A typed length: { mm }, or { message } when it cannot be one. */
+    async parse(text, unit) {
+      if (checks?.parseLength) return checks.parseLength(text, unit);
+      return {};
+    },
+  };
+}

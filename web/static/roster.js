@@ -1,0 +1,42 @@
+// The roster without signal: everybody this device has seen, to be measured on.
+import { people, productions, waitingFacts } from "./device.js";
+
+const place = document.querySelector("#known");
+const find = document.querySelector("#find");
+const words = JSON.parse(document.querySelector("#roster-words").textContent);
+
+function element(name, className, text) {
+  const made = document.createElement(name);
+  if (className) made.className = className;
+  if (text) made.textContent = text;
+  return made;
+}
+
+const known = new Map((await people()).map((person) => [person.id, person]));
+const waiting = await waitingFacts();
+
+for (const production of await productions()) {
+  const list = element("ul", "cards");
+  for (const id of production.roster) {
+    const person = known.get(id);
+    if (!person) continue;
+    const link = element("a", "card");
+    link.href = `/performers/${id}/measure`;
+    link.append(element("strong", "", `${person.code} ${person.name ?? ""}`));
+    const here = waiting.filter((entry) => entry.fact.performer === id).length;
+    const taken = person.state?.readings.length ?? 0;
+    link.append(element("span", "quiet", `${words.measured} ${taken}${here ? ` · ◷ ${here} ${words.waiting}` : ""}`));
+    const item = element("li");
+    item.append(link);
+    list.append(item);
+  }
+  place.append(element("h2", "", production.name), list);
+}
+if (!place.children.length) place.append(element("p", "note", words.nothing));
+
+find.addEventListener("input", () => {
+  const wanted = find.value.trim().toLowerCase();
+  for (const item of place.querySelectorAll("li")) {
+    item.hidden = !item.textContent.toLowerCase().includes(wanted);
+  }
+});
