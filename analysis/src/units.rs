@@ -181,7 +181,8 @@ fn number_of(text: &str) -> Result<(f64, bool), Option<UnitError>> {
     }
     let text = text.trim_start_matches('+');
     let Some((before, divisor)) = text.split_once('/') else {
-        if text.rsplit_once(',').is_some_and(|(_, behind)| behind.len() == 3) {
+        let is_thousand = |s: &str| s.len() == 3 && s.chars().all(|c| c.is_ascii_digit());
+        if text.rsplit_once(',').is_some_and(|(_, behind)| is_thousand(behind)) {
             return Err(Some(UnitError::Ambiguous(text.to_owned())));
         }
         return decimal(text).map(|value| (value, false)).ok_or(None);

@@ -31,6 +31,12 @@ pub(crate) struct Explanation {
 }
 
 impl Explanation {
+    /// Log odds are kept to a millionth: explanations that are equally likely by symmetry are then
+    /// equal, and the order decides between them, not the last bit.
+    fn new(event: Event, changes: Vec<(usize, f64)>, ln_odds: f64) -> Explanation {
+        Explanation { event, changes, ln_odds: (ln_odds * 1e6).round() / 1e6 }
+    }
+
     /// Whether it is about reading `i`.
     pub fn concerns(&self, i: usize) -> bool {
         match &self.event {
@@ -67,14 +73,14 @@ impl Explanation {
 }
 
 /// A second explanation is shown when its odds are within this factor of the first. Assumed.
-const CLOSE: f64 = 20.0;
+pub(super) const CLOSE: f64 = 20.0;
 /// A reading nearer than this to its prediction, in conditional SDs, needs no explanation: no slip
 /// can gain more than exp(3^2 / 2) = 90, less than its rarity.
-const UNREMARKABLE: f64 = 3.0;
+pub(super) const UNREMARKABLE: f64 = 3.0;
 /// Log odds below which a whole hand in another unit is not even a rival.
-const HOPELESS: f64 = -10.0;
+pub(super) const HOPELESS: f64 = -10.0;
 /// A whole hand in another unit is looked for from this many readings.
-const WHOLE_HAND_FROM: usize = 3;
+pub(super) const WHOLE_HAND_FROM: usize = 3;
 
 /// Every explanation worth a thought, for the readings as they stand.
 pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec<Explanation> {
@@ -84,19 +90,14 @@ pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec
         .map(|i| live(i) && evidence.smallest_residual(i) > UNREMARKABLE)
         .collect();
     for (i, o) in readings.iter().enumerate().filter(|(i, _)| odd[*i]) {
-        // Back from the logarithm to the value as typed, so that its digits are the typed ones.
-        let mm = (evidence.log_mm(i).exp() * 1e6).round() / 1e6;
-        for (slip, true_mm, ln_prior) in candidates(o.dimension, mm) {
+        for (slip, true_mm, ln_prior) in candidates(o.dimension, typed(evidence.log_mm(i))) {
             let changes = vec![(i, true_mm.ln())];
             let ln_odds = ln_prior + evidence.gain(&changes);
-            out.push(Explanation { event: Event::One(i, slip), changes, ln_odds });
+            out.push(Explanation::new(Event::One(i, slip), changes, ln_odds));
         }
         let gain = evidence.gain_if_unexplained(i, unexplained);
-        out.push(Explanation {
-            event: Event::One(i, Slip::Unexplained),
-            changes: Vec::new(),
-            ln_odds: UNEXPLAINED_RATE.ln() + gain,
-        });
+        let ln_odds = UNEXPLAINED_RATE.ln() + gain;
+        out.push(Explanation::new(Event::One(i, Slip::Unexplained), Vec::new(), ln_odds));
     }
     for i in 0..readings.len() {
         for j in (i + 1)..readings.len() {
@@ -113,7 +114,7 @@ pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec
             };
             let changes = vec![(i, evidence.log_mm(j)), (j, evidence.log_mm(i))];
             let ln_odds = rate.ln() + evidence.gain(&changes);
-            out.push(Explanation { event, changes, ln_odds });
+            out.push(Explanation::new(event, changes, ln_odds));
         }
     }
     for side in [None, Some(Side::Left), Some(Side::Right)] {
@@ -130,11 +131,17 @@ pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec
             let ln_odds = scale.whole_hand_rate.ln() + gain;
             if ln_odds > HOPELESS {
                 let changes = members.iter().map(|i| (*i, evidence.log_mm(*i) + shift)).collect();
-                out.push(Explanation { event: Event::Whole(side, scale), changes, ln_odds });
+                out.push(Explanation::new(Event::Whole(side, scale), changes, ln_odds));
             }
         }
     }
     out
+}
+
+/// Back from a logarithm to the value as typed: its digits are the typed ones, and half a tenth is
+/// rounded the same way whatever the last bit of `exp`.
+pub(crate) fn typed(log_mm: f64) -> f64 {
+    (log_mm.exp() * 1e6).round() / 1e6
 }
 
 /// Log density of a recorded value that some unknown error produced.

@@ -3,7 +3,7 @@
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::evidence::Evidence;
-use super::explain::{Event, Explanation, explanations};
+use super::explain::{Event, Explanation, explanations, typed};
 use super::slip::Slip;
 use super::words;
 use super::{Flag, FlagKind, Repair};
@@ -15,20 +15,20 @@ use crate::model::{Basis, HandModel, Population};
 
 /// Odds from which a reading is flagged. Set so that clean hands carry a flag in fewer than one in
 /// fifty; the injected-slip test reports what that costs in slips missed.
-const FLAG_ODDS: f64 = 0.5;
+pub(super) const FLAG_ODDS: f64 = 0.5;
 /// A reading further out among published people, whatever else was read, is flagged: one in ten
 /// thousand clean readings.
-const RANGE_TAIL: f64 = 1e-4;
+pub(super) const RANGE_TAIL: f64 = 1e-4;
 /// Within this many SDs of one of the populations no reading is out of range: even at half weight
 /// more than [`RANGE_TAIL`] lies beyond.
-const PLAINLY_WITHIN: f64 = 3.5;
+pub(super) const PLAINLY_WITHIN: f64 = 3.5;
 /// The readings together are flagged beyond this quantile of chi-squared.
-const JOINT_TAIL: f64 = 1e-4;
+pub(super) const JOINT_TAIL: f64 = 1e-4;
 /// A difference of sides or a broken identity names the flag when it alone is this far out, in SDs.
-const NAMES_THE_FLAG: f64 = 3.5;
+pub(super) const NAMES_THE_FLAG: f64 = 3.5;
 /// When this share of the readings would be flagged, the population or the unit is in doubt.
-const MOST: f64 = 0.4;
-const MOST_FROM: usize = 4;
+pub(super) const MOST: f64 = 0.4;
+pub(super) const MOST_FROM: usize = 4;
 
 /// Flags of both hands, repeats apart.
 pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) -> Vec<Flag> {
@@ -129,7 +129,8 @@ fn describe(
             let hand = if side.is_some() { " hand" } else { "" };
             let example = best.changes.first().map_or(String::new(), |(i, log)| {
                 let o = &readings[*i];
-                let (name, from, to) = (o.dimension.name(), words::mm(log.exp()), words::mm(o.mm));
+                let (name, from, to) =
+                    (o.dimension.name(), words::mm(typed(*log)), words::mm(o.mm));
                 format!(" {name}: {from} mm {} {to}.", scale.words)
             });
             vec![Flag {
@@ -162,7 +163,7 @@ fn cause(readings: &[Observation], e: &Explanation) -> String {
         (Event::Neighbours(a, b) | Event::Sides(a, b), _) => {
             words::exchanged(&readings[*a], &readings[*b])
         }
-        (event, [(i, log), ..]) => words::cause(event, readings[*i].mm, log.exp()),
+        (event, [(i, log), ..]) => words::cause(event, readings[*i].mm, typed(*log)),
         _ => String::new(),
     }
 }
@@ -182,7 +183,7 @@ fn repair(readings: &[Observation], e: &Explanation) -> Repair {
         .iter()
         .map(|(i, log)| {
             let o = &readings[*i];
-            (o.side, o.dimension, (log.exp() * 100.0).round() / 100.0)
+            (o.side, o.dimension, (typed(*log) * 100.0).round() / 100.0)
         })
         .collect();
     let label = match (&e.event, values.as_slice()) {
