@@ -175,6 +175,38 @@ pub fn plan(
     Plan { short, next }
 }
 
+/// The numbers of the plan, for a program that plans elsewhere.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlanNumbers {
+    /// Half a 90 % interval in standard deviations.
+    pub half_width: f64,
+    /// Weight of a square millimetre inside the tolerance.
+    pub inside_weight: f64,
+    /// Readings of one dimension at most.
+    pub most_readings: usize,
+    /// By dimension: [`draft_sensitivity`].
+    pub sensitivity: Vec<f64>,
+    /// By dimension: [`tolerance_share`].
+    pub share: Vec<Option<f64>>,
+    /// By dimension: [`seconds`].
+    pub seconds: Vec<f64>,
+}
+
+impl PlanNumbers {
+    /// The numbers in force.
+    #[must_use]
+    pub fn published() -> PlanNumbers {
+        PlanNumbers {
+            half_width: HALF_WIDTH,
+            inside_weight: INSIDE_WEIGHT,
+            most_readings: MOST_READINGS,
+            sensitivity: Dimension::ALL.map(draft_sensitivity).into(),
+            share: Dimension::ALL.map(tolerance_share).into(),
+            seconds: Dimension::ALL.map(seconds).into(),
+        }
+    }
+}
+
 /// Expected values and covariance of the true log dimensions of both hands.
 pub(crate) struct Belief {
     /// Central values, mm, by slot.

@@ -54,6 +54,7 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("POST", "/productions/{id}/batches", "asc"),
     ("GET", "/api/batches/{id}", "asc"),
     ("GET", "/batches/{id}/gloves.zip", "asc"),
+    ("GET", "/api/model", "*"),
     ("GET", "/api/session", "ascm"),
     ("GET", "/api/performers/{id}", "ascm"),
     ("POST", "/api/facts", "asm"),

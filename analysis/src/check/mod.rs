@@ -3,11 +3,13 @@
 mod evidence;
 mod explain;
 mod flagging;
+mod numbers;
 mod repeats;
 mod slip;
 mod trusted;
 mod words;
 
+pub use numbers::{CheckNumbers, ScaleNumbers};
 pub use trusted::trusted;
 
 use serde::{Deserialize, Serialize};

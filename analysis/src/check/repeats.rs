@@ -7,7 +7,8 @@ use crate::hand::{Hands, Side};
 /// Critical range of `n` standard normal readings, exceeded by one clean set in a thousand: the
 /// upper 0.1 % points of the studentised range with infinite degrees of freedom (Harter 1960,
 /// Annals of Mathematical Statistics 31, 1122-1147, table for infinite degrees of freedom).
-const CRITICAL_RANGE: [f64; 9] = [4.654, 5.063, 5.309, 5.484, 5.619, 5.730, 5.823, 5.903, 5.973];
+pub(super) const CRITICAL_RANGE: [f64; 9] =
+    [4.654, 5.063, 5.309, 5.484, 5.619, 5.730, 5.823, 5.903, 5.973];
 
 /// Flags of every dimension whose repeats spread too far.
 pub(crate) fn flags(hands: &Hands) -> Vec<Flag> {

@@ -13,6 +13,7 @@ pub mod expectation_maximisation;
 mod fill;
 pub(crate) mod joint;
 mod maximum_entropy;
+mod numbers;
 mod population;
 pub(crate) mod predictive;
 mod sample;
@@ -24,6 +25,7 @@ use nalgebra::{DMatrix, DVector};
 
 pub use derive::{LogNormal, PersonFigures};
 pub use estimate::{Basis, Estimate, HandEstimate};
+pub use numbers::{CovarianceNumbers, DimensionNumbers, ModelNumbers, PopulationNumbers};
 pub use population::Population;
 pub use sample::Sampler;
 

@@ -5,11 +5,11 @@ use statrs::distribution::{ContinuousCDF, Normal};
 use super::{Basis, Estimate};
 
 /// Ends of a 90 % interval in standard normal quantiles: +-1.6449.
-const NINE_IN_TEN: (f64, f64) = (0.05, 0.95);
+pub(super) const NINE_IN_TEN: (f64, f64) = (0.05, 0.95);
 /// A component lighter than this moves no quantile by a tenth of a millimetre.
 pub(crate) const NEGLIGIBLE: f64 = 1e-6;
 /// Quantiles of mixtures are found to this accuracy on the log scale (0.002 mm of 200).
-const ACCURACY: f64 = 1e-5;
+pub(super) const ACCURACY: f64 = 1e-5;
 
 /// Weighted normal distributions of a log value.
 #[derive(Debug, Clone, Copy, PartialEq)]

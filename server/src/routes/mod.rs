@@ -13,6 +13,7 @@ mod home_links;
 pub mod import;
 mod live;
 mod measure;
+mod model;
 mod offline;
 mod performers;
 mod productions;
@@ -37,6 +38,7 @@ pub fn configure(service: &mut ServiceConfig) {
     drafts::configure(service);
     batches::configure(service);
     measure::configure(service);
+    model::configure(service);
     state::configure(service);
     live::configure(service);
     codes::configure(service);
