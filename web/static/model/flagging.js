@@ -1,0 +1,213 @@
+// From explanations to flags: the likeliest is accepted, the rest of the readings looked at again.
+import { Evidence } from "./evidence.js";
+import { andClose, concerns, explanations, typed } from "./explain.js";
+import { withReading } from "./hand.js";
+import { observations } from "./joint.js";
+import { lnSumExp } from "./normal.js";
+import { populationName } from "./population.js";
+import * as words from "./words.js";
+
+/** @typedef {import("./hand.js").Side} Side */
+/** @typedef {import("./explain.js").Explanation} Explanation */
+
+/** @typedef {{label: string, values: [Side, string, number][]}} Repair */
+
+/**
+ * One reason for a second look, in the shape of the server's.
+ * @typedef {object} Flag
+ * @property {string} key kind, side and dimension
+ * @property {string} kind
+ * @property {Side | null} side the hand concerned; `null` when both are
+ * @property {string | null} dimension key; `null` when the whole hand is concerned
+ * @property {string} sentence
+ * @property {Repair[]} repairs likeliest first
+ */
+
+/** @returns {Flag} */
+export function makeFlag(kind, side, dimension, sentence, repairs = []) {
+  const key = `${kind}.${side ?? "both"}.${dimension ?? "hand"}`;
+  return { key, kind, side, dimension, sentence, repairs };
+}
+
+/** The checks of one person's hands, repeats apart. */
+export class Flagging {
+  /**
+   * @param {import("./model.js").HandModel} model @param {object} rates the checks as numbers
+   * @param {string} population @param {import("./hand.js").Hands} hands
+   */
+  constructor(model, rates, population, hands) {
+    this.model = model;
+    this.rates = rates;
+    this.population = population;
+    this.dimensions = model.numbers.dimensions;
+    this.readings = observations(hands)
+      .map((o) => ({ ...o, key: this.dimensions[o.dimension].key, name: this.dimensions[o.dimension].name }));
+    this.evidence = new Evidence(model.joints(population, this.readings), this.readings, model.numbers);
+  }
+
+  /** @returns {Flag[]} */
+  flags() {
+    const { evidence, rates, readings } = this;
+    const flags = [];
+    const flagged = readings.map(() => false);
+    // Readings that no slip explains.
+    let doubtful = 0;
+    // Each turn settles one explanation; more turns than readings cannot be needed.
+    for (let turn = 0; turn < readings.length; turn += 1) {
+      const found = explanations(evidence, readings, this.dimensions, rates);
+      const best = this.strongest(found);
+      if (!best) break;
+      const close = andClose(best, found, rates);
+      flags.push(...this.describe(close));
+      if (best.event.kind === "one" && best.event.slip.kind === "unexplained") evidence.drop(best.event.i);
+      else evidence.accept(best.changes);
+      if (!close.some((e) => e.changes.length > 0)) doubtful += 1;
+      readings.forEach((_, i) => { flagged[i] ||= concerns(best, i); });
+    }
+    readings.forEach((o, i) => {
+      if (flagged[i] || this.isPlain(o, evidence.logMm[i])) return;
+      const published = this.published(o);
+      if (published.tail(evidence.logMm[i]) < rates.range_tail) {
+        flags.push(outOfRange(o, published));
+        doubtful += 1;
+      }
+    });
+    const isMost = doubtful >= rates.most_from && doubtful >= rates.most * readings.length;
+    if (isMost && !flags.some((f) => f.kind === "whole_hand_unit")) {
+      const sentence = words.wrongPopulation(doubtful, readings.length, populationName(this.population));
+      return [makeFlag("out_of_range", null, null, sentence)];
+    }
+    return flags.length > 0 ? flags : this.jointDistance();
+  }
+
+  /** Whether a log value is so near one component's mean that it cannot be out of range. */
+  isPlain({ dimension }, logMm) {
+    return this.model.components(this.population).some(([, c]) => {
+      const variance = c.within[dimension * (c.logMean.length + 1)] + c.error[dimension] ** 2;
+      return Math.abs(logMm - c.logMean[dimension]) < this.rates.plainly_within * Math.sqrt(variance);
+    });
+  }
+
+  /** The reading's distribution among published people. */
+  published(o) {
+    return this.model.predict(this.population, this.model.nothing, o.side, o.dimension);
+  }
+
+  /**
+   * The likeliest explanation of the reading most in doubt, if the odds call for a flag: odds add
+   * up over the explanations of one reading.
+   * @param {Explanation[]} found
+   */
+  strongest(found) {
+    if (found.length === 0) return null;
+    const best = found.reduce((a, b) => (b.lnOdds >= a.lnOdds ? b : a));
+    const together = [...this.readings.keys()].filter((i) => concerns(best, i))
+      .map((i) => lnSumExp(found.filter((e) => concerns(e, i)).map((e) => e.lnOdds)));
+    return Math.max(...together) > Math.log(this.rates.flag_odds) ? best : null;
+  }
+
+  /**
+   * The flag, or for two exchanged fields the two flags, of the likeliest explanation and those
+   * close to it. When nothing in particular is likeliest but a slip is close, the slip is named.
+   * @param {Explanation[]} close
+   */
+  describe(close) {
+    const { readings } = this;
+    const [{ event }] = close;
+    const known = close.filter((e) => e.changes.length > 0).slice(0, 2);
+    const repairs = known.map((e) => this.repair(e));
+    if (event.kind === "one") {
+      if (known.length === 0) return [this.unexplained(event.i)];
+      const o = readings[event.i];
+      const basis = readings.length > 1 ? words.FROM_OTHERS : words.AMONG_PEOPLE;
+      const expectation = words.expectation(basis, this.evidence.givenOthers(event.i).estimate());
+      const causes = known.map((e) => this.cause(e));
+      const sentence = [words.reading(o), expectation, ...causes].join(" ");
+      return [makeFlag("likely_slip", o.side, o.key, sentence, repairs)];
+    }
+    const [best] = known;
+    if (best.event.kind === "whole") {
+      const { side, scale } = best.event;
+      const [[first, log]] = best.changes;
+      const example = words.wholeHandExample(readings[first], typed(log), scale);
+      const sentence = words.wholeHand(best.changes.length, side, example);
+      return [makeFlag("whole_hand_unit", side, null, sentence, repairs)];
+    }
+    return best.changes.map(([i]) => (
+      makeFlag("likely_slip", readings[i].side, readings[i].key, this.cause(best), repairs)
+    ));
+  }
+
+  /** What happened, in words, for an explanation that knows. @param {Explanation} e */
+  cause({ event, changes }) {
+    const { readings } = this;
+    if (event.kind === "neighbours" || event.kind === "sides") {
+      return words.exchanged(readings[event.a], readings[event.b]);
+    }
+    const [[i, log]] = changes;
+    return event.kind === "one" ? words.cause(event.slip, readings[i].mm, typed(log)) : "";
+  }
+
+  /** Replacement values of an explanation that knows them. @param {Explanation} e @returns {Repair} */
+  repair({ event, changes }) {
+    const values = changes.map(([i, log]) => {
+      const o = this.readings[i];
+      return [o.side, o.key, Math.round(typed(log) * 100) / 100];
+    });
+    const isExchange = event.kind === "neighbours" || event.kind === "sides";
+    const label = event.kind === "one" ? words.USE(values[0][2])
+      : isExchange ? words.EXCHANGE : words.CONVERT(values.length);
+    return { label, values };
+  }
+
+  /** A reading no slip explains: the flag is named by what it contradicts most plainly. */
+  unexplained(i) {
+    const o = this.readings[i];
+    const published = this.published(o);
+    if (published.tail(Math.log(o.mm)) < this.rates.range_tail) return outOfRange(o, published);
+    const basis = this.readings.length > 1 ? words.FROM_OTHERS : words.AMONG_PEOPLE;
+    const expectation = words.expectation(basis, this.evidence.givenOthers(i).estimate());
+    const sum = this.brokenIdentity(o);
+    if (sum) return makeFlag("identity_broken", o.side, o.key, `${sum} ${expectation}`);
+    const sides = this.differingSides(o);
+    if (sides) return makeFlag("sides_differ", o.side, o.key, `${sides} ${expectation}`);
+    return makeFlag("rest_of_hand", o.side, o.key, `${words.reading(o)} ${expectation}`);
+  }
+
+  /** Palm + middle finger against hand length, where all three were read and `o` is one of them. */
+  brokenIdentity(o) {
+    const triple = ["hand_length", "palm_length", "middle_length"];
+    if (!triple.includes(o.key)) return null;
+    const [length, palm, middle] = triple
+      .map((key) => this.readings.find((r) => r.side === o.side && r.key === key));
+    if (!length || !palm || !middle) return null;
+    const variance = [length, palm, middle]
+      .reduce((sum, r) => sum + this.dimensions[r.dimension].error_mm ** 2, 0);
+    const gap = length.mm - palm.mm - middle.mm;
+    const isBroken = Math.abs(gap) > this.rates.names_the_flag * Math.sqrt(variance);
+    return isBroken ? words.identity(palm.mm, middle.mm, length.mm) : null;
+  }
+
+  /** The same dimension of the other hand, where it was read and differs too much. */
+  differingSides(o) {
+    const other = this.readings.find((r) => r.side !== o.side && r.dimension === o.dimension);
+    if (!other) return null;
+    const alone = withReading(this.model.nothing, other.side, other.dimension, other.mm);
+    const e = this.model.predict(this.population, alone, o.side, o.dimension).estimate();
+    // A 90 % interval spans 2 x 1.645 SDs of the difference.
+    const sd = (e.high_mm - e.low_mm) / 3.29;
+    return Math.abs(o.mm - e.mm) > this.rates.names_the_flag * sd ? words.differing(o, other) : null;
+  }
+
+  /** All readings together against chi-squared. */
+  jointDistance() {
+    const count = this.evidence.count();
+    if (count === 0 || !(this.evidence.distance() > this.rates.joint_limit[count - 1])) return [];
+    return [makeFlag("rest_of_hand", null, null, words.unusualTogether(count))];
+  }
+}
+
+function outOfRange(o, published) {
+  const expectation = words.expectation(words.AMONG_PEOPLE, published.estimate());
+  return makeFlag("out_of_range", o.side, o.key, `${words.reading(o)} ${expectation}`);
+}

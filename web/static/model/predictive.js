@@ -1,0 +1,56 @@
+// A prediction on the log scale: one normal distribution, or two with weights.
+import { cdf, sf } from "./normal.js";
+
+/** @typedef {{weight: number, mean: number, sd: number}} Part */
+/** @typedef {{mm: number, low_mm: number, high_mm: number}} Estimate */
+
+/** Weighted normal distributions of a log value. */
+export class Predictive {
+  /**
+   * @param {Part[]} parts one or two; weights need not add up to one
+   * @param {{negligible: number, accuracy: number, interval: [number, number][]}} numbers
+   */
+  constructor(parts, numbers) {
+    const total = parts.reduce((sum, p) => sum + p.weight, 0);
+    this.numbers = numbers;
+    /** @type {Part[]} */
+    this.parts = parts
+      .map((p) => ({ ...p, weight: total > 0 ? p.weight / total : 0.5 }))
+      .filter((p) => p.weight > numbers.negligible || parts.length === 1);
+  }
+
+  /** Probability of a log value at or below `x`. @param {number} x */
+  cdf(x) {
+    return this.parts.reduce((sum, p) => sum + p.weight * cdf((x - p.mean) / p.sd), 0);
+  }
+
+  /** Probability of a value at least as far out on its own side, doubled. @param {number} x */
+  tail(x) {
+    const above = this.parts.reduce((sum, p) => sum + p.weight * sf((x - p.mean) / p.sd), 0);
+    return Math.min(2 * Math.min(this.cdf(x), above), 1);
+  }
+
+  /**
+   * Log value below which the probability is `p`.
+   * @param {number} p
+   * @param {number} z the standard normal quantile of `p`
+   */
+  quantile(p, z) {
+    const ends = this.parts.map((part) => part.mean + z * part.sd);
+    let low = Math.min(...ends);
+    let high = Math.max(...ends);
+    while (high - low > this.numbers.accuracy) {
+      const middle = (low + high) / 2;
+      if (this.cdf(middle) < p) low = middle;
+      else high = middle;
+    }
+    return (low + high) / 2;
+  }
+
+  /** Median and 90 % interval in mm. @returns {Estimate} */
+  estimate() {
+    const [lower, upper] = this.numbers.interval;
+    const mm = (p, z) => Math.exp(this.quantile(p, z));
+    return { mm: mm(0.5, 0), low_mm: mm(...lower), high_mm: mm(...upper) };
+  }
+}

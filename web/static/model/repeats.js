@@ -1,0 +1,25 @@
+// Repeated readings that disagree by more than the measuring error.
+import { makeFlag } from "./flagging.js";
+import { SIDES } from "./hand.js";
+import * as words from "./words.js";
+
+/**
+ * Flags of every dimension whose repeats spread too far.
+ * @param {import("./hand.js").Hands} hands @param {object[]} dimensions
+ * @param {{critical_range: number[]}} rates critical range of 2, 3, ... standard normal readings
+ * @returns {import("./flagging.js").Flag[]}
+ */
+export function repeatFlags(hands, dimensions, { critical_range: ranges }) {
+  const flags = [];
+  for (const side of SIDES) {
+    hands[side].forEach((s, i) => {
+      if (!s || s.count < 2) return;
+      const { error_mm: error, key, name } = dimensions[i];
+      const usual = (ranges[s.count - 2] ?? ranges[ranges.length - 1]) * error;
+      if (s.spreadMm <= usual) return;
+      const sentence = words.repeats(name, s.count, s.spreadMm, Math.floor(usual));
+      flags.push(makeFlag("repeats_disagree", side, key, sentence));
+    });
+  }
+  return flags;
+}
