@@ -2,6 +2,9 @@
 
 let checks;
 
+/** Longest wait for the checks, when an answer would need them. */
+const PATIENCE_MS = 1500;
+
 /** As the server's plan of what to take next asks for. */
 const TOLERANCE_MM = 2.5;
 
@@ -16,7 +19,13 @@ async function load() {
 // After the first input is usable: the model is the larger part of the page. Without it the server
 // checks, as soon as there is a connection.
 const start = globalThis.requestIdleCallback ?? ((work) => setTimeout(work, 200));
-start(() => load().catch(() => {}));
+const arrived = new Promise((done) => { start(() => load().catch(() => {}).then(done)); });
+
+/** The checks, once they have arrived; nothing when they take too long. */
+async function soon() {
+  if (!checks) await Promise.race([arrived, new Promise((done) => setTimeout(done, PATIENCE_MS))]);
+  return checks;
+}
 
 const handsOf = (state) => checks.hands(state.readings);
 
@@ -25,7 +34,7 @@ export function checksOf() {
     /** What a tape should read: [low, high] in mm, or nothing. */
     async expected(performer, state, side, dimension) {
       const waits = state.readings.some((reading) => reading.waits);
-      if (checks && waits) {
+      if (waits && await soon()) {
         const { low_mm, high_mm } = checks.expected(performer.population, handsOf(state), side, dimension);
         return [low_mm, high_mm];
       }
@@ -34,7 +43,7 @@ export function checksOf() {
     },
     /** The state with its flags, checked here where the server has not seen every reading. */
     async checked(performer, state) {
-      if (!checks || !state.readings.some((reading) => reading.waits)) return state;
+      if (!state.readings.some((reading) => reading.waits) || !await soon()) return state;
       const kept = new Map(state.flags.filter((flag) => flag.kept).map((flag) => [flag.key, flag.kept]));
       const flags = checks.checkHands(performer.population, handsOf(state))
         .map((flag) => ({ ...flag, kept: kept.get(flag.key) ?? null }));
@@ -44,8 +53,7 @@ export function checksOf() {
     },
     /** A typed length: { mm }, or { message } when it cannot be one. */
     async parse(text, unit) {
-      if (checks?.parseLength) return checks.parseLength(text, unit);
-      return {};
+      return checks?.parseLength(text, unit) ?? {};
     },
   };
 }

@@ -45,10 +45,23 @@ impl Answer {
     }
 }
 
+fn answer(app: &App) -> Result<&'static Answer, Problem> {
+    static ANSWER: OnceLock<Option<Answer>> = OnceLock::new();
+    let answer = ANSWER.get_or_init(|| Answer::of(&app.model).ok());
+    answer.as_ref().ok_or_else(|| Kind::Fault.into())
+}
+
+/// Changes when the numbers do.
+///
+/// # Errors
+/// Only a fault of ours.
+pub fn version(app: &App) -> Result<&'static str, Problem> {
+    Ok(&answer(app)?.tag)
+}
+
 /// Open to everybody: published figures, nothing of anybody measured here.
 async fn numbers(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Problem> {
-    static ANSWER: OnceLock<Option<Answer>> = OnceLock::new();
-    let answer = ANSWER.get_or_init(|| Answer::of(&app.model).ok()).as_ref().ok_or(Kind::Fault)?;
+    let answer = answer(&app)?;
     let known = request.headers().get(header::IF_NONE_MATCH).and_then(|v| v.to_str().ok());
     // Kept, and asked after each time: the numbers change with the program.
     let caching = (header::CACHE_CONTROL, "no-cache");

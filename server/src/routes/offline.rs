@@ -8,7 +8,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::assets::Files;
-use super::measure;
+use super::{measure, model};
 use crate::app::App;
 use crate::error::{Kind, Problem};
 
@@ -19,8 +19,8 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/shell/roster", web::get().to(roster_shell));
 }
 
-/// The service worker with the list of files it keeps. Its version is the hash of all of them, so
-/// that any change of a file makes a new one.
+/// The service worker with the list of files it keeps, the model among them. Its version is the hash
+/// of all of them, so that any change of a file makes a new one.
 async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Problem> {
     let source = Files::get("sw.js").ok_or(Kind::NotFound)?;
     let mut hash = Sha256::new();
@@ -33,6 +33,8 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
             }
         }
     }
+    files.push("/api/model".to_owned());
+    hash.update(model::version(&app)?);
     hash.update(measure::shell(&app, &request)?);
     let version: String = hash.finalize().iter().take(8).map(|b| format!("{b:02x}")).collect();
     let files = serde_json::to_string(&files).map_err(|_| Kind::Fault)?;
