@@ -14,6 +14,7 @@ use crate::access::throttle::Throttle;
 use crate::access::token;
 use crate::config::Config;
 use crate::error;
+use crate::job::{self, Jobs};
 use crate::live::Live;
 use crate::pages::Pages;
 use crate::routes;
@@ -45,6 +46,8 @@ pub struct App {
     pub model: Arc<HandModel>,
     /// The settings.
     pub config: Config,
+    /// The batches that run now.
+    pub jobs: Jobs,
     /// Failed sign-ins.
     pub throttle: Throttle,
     /// Who is being measured, and news for the boards.
@@ -102,15 +105,19 @@ pub fn configure(service: &mut web::ServiceConfig) {
 pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     let store = Store::open(&config.database())?;
     std::fs::create_dir_all(config.batches())?;
-    store.write(batch::end_interrupted).await?;
+    let unfinished = store.write(batch::unfinished).await?;
     let app = web::Data::new(App {
         store: store.clone(),
         pages: Pages::load().map_err(StartError::Pages)?,
         model: Arc::new(HandModel::published()),
         throttle: Throttle::default(),
         live: Live::default(),
+        jobs: Jobs::default(),
         config: config.clone(),
     });
+    for id in unfinished {
+        job::start(&app, id)?;
+    }
     let server = HttpServer::new(move || {
         ActixApp::new()
             .app_data(app.clone())

@@ -109,13 +109,8 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
     };
     let (people, fabrics) =
         store.read_now(|c| Ok((Person::load_all(c, home)?, fabric::list(c, home)?)))?;
-    let order = BatchOrder {
-        production: PRODUCTION.to_owned(),
-        version: "1".to_owned(),
-        date: today(),
-        paper: Paper::A4,
-        performers: people.iter().map(|person| to_draft(person, &fabrics)).collect(),
-    };
+    let performers = people.iter().map(|person| to_draft(person, &fabrics)).collect();
+    let order = BatchOrder::of_one_version(PRODUCTION, ("1", &today()), Paper::A4, performers);
     let mut sink =
         FolderSink::new(drafts).map_err(|error| DemoError::Folder(drafts.to_owned(), error))?;
     let never = AtomicBool::new(false);

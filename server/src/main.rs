@@ -20,6 +20,8 @@ enum Command {
     Serve(serve::ServeArgs),
     /// Draft gloves for everybody in a roster with measurements.
     Draft(command::draft::DraftArgs),
+    /// Lay the pieces of everybody in a roster on cloth: what to buy, and where to cut.
+    Lay(command::lay::LayArgs),
     /// Load, check, fill, draft and serve an invented company.
     Demo(demo::DemoArgs),
     /// Copy the database, in use or not.
@@ -35,6 +37,7 @@ fn main() -> ExitCode {
     let result: Result<(), Box<dyn std::error::Error>> = match Arguments::parse().command {
         Command::Serve(args) => serve::run(args).map_err(Into::into),
         Command::Draft(args) => command::draft::run(&args).map_err(Into::into),
+        Command::Lay(args) => command::lay::run(&args).map_err(Into::into),
         Command::Demo(args) => demo::run(&args).map_err(Into::into),
         Command::Backup(args) => keep::backup(&args).map_err(Into::into),
         Command::Restore(args) => keep::restore(&args).map_err(Into::into),

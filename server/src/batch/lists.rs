@@ -1,13 +1,11 @@
 //! The lists of a batch as CSV: what to cut, and what to look at.
 
-use analysis::check::FlagKind;
-
 use super::report::{BatchReport, FEW_READINGS};
 use crate::export::csv::table;
 
 /// Every piece to cut, one a line.
 #[must_use]
-pub fn cut_list_csv(version: &str, report: &BatchReport) -> Vec<u8> {
+pub fn cut_list_csv(report: &BatchReport) -> Vec<u8> {
     let header = [
         "performer",
         "side",
@@ -20,6 +18,7 @@ pub fn cut_list_csv(version: &str, report: &BatchReport) -> Vec<u8> {
         "version",
         "pdf",
         "svg",
+        "dxf",
         "remarks",
     ];
     let mut rows = Vec::new();
@@ -36,9 +35,10 @@ pub fn cut_list_csv(version: &str, report: &BatchReport) -> Vec<u8> {
                     result.fabric.clone(),
                     format!("{:.0}", piece.width_mm.ceil()),
                     format!("{:.0}", piece.height_mm.ceil()),
-                    version.to_owned(),
+                    result.version.clone(),
                     files.pdf.clone(),
                     files.svg.clone(),
+                    files.dxf.clone(),
                     files.remarks.join(" "),
                 ]);
             }
@@ -67,10 +67,19 @@ pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
                 row(code, glove.side.key(), "not_drafted", "", why.clone());
             }
         }
+        for glove in &result.gloves {
+            for dimension in &glove.set_aside {
+                let why = format!(
+                    "{} of this hand is flagged and left out of the draft until it is measured again, repaired or kept.",
+                    dimension.name()
+                );
+                row(code, glove.side.key(), "set_aside", dimension.key(), why);
+            }
+        }
         for flag in &result.flags {
             let side = flag.side.map_or("both", |side| side.key());
             let dimension = flag.dimension.map_or("", |dimension| dimension.key());
-            row(code, side, flag_key(flag.kind), dimension, flag.sentence.clone());
+            row(code, side, flag.kind.key(), dimension, flag.sentence.clone());
         }
         let measured = result.measured();
         if measured < FEW_READINGS {
@@ -82,17 +91,4 @@ pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
         }
     }
     table(&["performer", "side", "kind", "dimension", "why"], rows)
-}
-
-/// Stable key of a kind of flag.
-fn flag_key(kind: FlagKind) -> &'static str {
-    match kind {
-        FlagKind::OutOfRange => "out_of_range",
-        FlagKind::LikelySlip => "likely_slip",
-        FlagKind::RestOfHand => "rest_of_hand",
-        FlagKind::SidesDiffer => "sides_differ",
-        FlagKind::RepeatsDisagree => "repeats_disagree",
-        FlagKind::IdentityBroken => "identity_broken",
-        FlagKind::WholeHandUnit => "whole_hand_unit",
-    }
 }

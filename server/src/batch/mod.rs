@@ -3,28 +3,30 @@
 //! Knows nothing of the store and of the web: performers, labels and paper come in; files,
 //! progress and a report go out.
 
+mod inputs;
 mod lists;
 mod names;
 mod report;
 mod sink;
 
+pub use inputs::DraftInputs;
 pub use lists::{attention_csv, cut_list_csv};
-pub use names::FileNames;
+pub use names::{file_name, stems};
 pub use report::{BatchGlove, BatchReport, BatchResult, CutPiece, FEW_READINGS, GloveFiles};
 pub use sink::{FolderSink, Sink, ZipSink};
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
-use analysis::check::{check_hands, trusted};
+use analysis::check::{Flag, check_hands, trusted};
 use analysis::draft::{GloveOptions, draft};
 use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population};
 use rayon::prelude::*;
 use thiserror::Error;
 
-use crate::export::SheetLabels;
 use crate::export::pdf::{self, Paper};
 use crate::export::svg::{self, SvgUse};
+use crate::export::{SheetLabels, dxf};
 
 /// Performers drafted at once before their files are written: enough to keep the cores busy, few
 /// enough that a cast of a thousand does not sit in memory.
@@ -39,7 +41,7 @@ pub struct BatchPerformer {
     pub population: Population,
     /// What was measured.
     pub hands: Hands,
-    /// Keys of the flags that were looked at and kept: their readings are built upon.
+    /// Keys of flags that somebody looked at and kept.
     pub kept_flags: Vec<String>,
     /// Name of the fabric, for the labels.
     pub fabric: String,
@@ -47,19 +49,53 @@ pub struct BatchPerformer {
     pub options: GloveOptions,
 }
 
+/// A performer of a batch, with the version that is drafted.
+#[derive(Debug, Clone)]
+pub struct BatchItem {
+    /// Who, and from what.
+    pub performer: BatchPerformer,
+    /// Start of the file names; see [`stems`].
+    pub stem: String,
+    /// Version of the drafts.
+    pub version: String,
+    /// Date of the version as it is to be read.
+    pub date: String,
+}
+
 /// What is to be made.
 #[derive(Debug, Clone)]
 pub struct BatchOrder {
     /// Name of the production.
     pub production: String,
-    /// Version of the drafts.
-    pub version: String,
-    /// Date as it is to be read.
-    pub date: String,
     /// Paper of the PDFs.
     pub paper: Paper,
     /// The performers, in their order.
-    pub performers: Vec<BatchPerformer>,
+    pub items: Vec<BatchItem>,
+}
+
+impl BatchOrder {
+    /// Everybody under one version and date.
+    #[must_use]
+    pub fn of_one_version(
+        production: &str,
+        (version, date): (&str, &str),
+        paper: Paper,
+        performers: Vec<BatchPerformer>,
+    ) -> BatchOrder {
+        let codes: Vec<&str> = performers.iter().map(|p| p.code.as_str()).collect();
+        let stems = stems(&codes);
+        let item = |(performer, stem)| BatchItem {
+            performer,
+            stem,
+            version: version.to_owned(),
+            date: date.to_owned(),
+        };
+        BatchOrder {
+            production: production.to_owned(),
+            paper,
+            items: performers.into_iter().zip(stems).map(item).collect(),
+        }
+    }
 }
 
 /// Why a batch ended early. Files written before stay as the sink left them.
@@ -79,13 +115,17 @@ pub enum BatchError {
 }
 
 /// A performer's gloves as they will be written.
-struct Made {
-    result: BatchResult,
-    files: Vec<(String, Vec<u8>)>,
+#[derive(Debug, Clone)]
+pub struct Made {
+    /// What became of them.
+    pub result: BatchResult,
+    /// Names and contents of their files.
+    pub files: Vec<(String, Vec<u8>)>,
 }
 
-/// Makes a batch. `progress` hears `(performers done, all)`, from several threads; setting
-/// `cancelled` ends the batch at the next performer. Same order, same bytes in the same sequence.
+/// Makes a batch into one place: every performer's files, the cut list and the list of who needs
+/// attention. `progress` hears `(performers done, all)`, from several threads; setting `cancelled`
+/// ends the batch at the next performer. Same order, same bytes in the same sequence.
 ///
 /// # Errors
 /// [`BatchError`]; a performer who cannot be drafted is not an error but a line of the report.
@@ -96,57 +136,83 @@ pub fn run(
     progress: &(dyn Fn(usize, usize) + Sync),
     cancelled: &AtomicBool,
 ) -> Result<BatchReport, BatchError> {
-    let total = order.performers.len();
-    if total == 0 {
-        return Err(BatchError::Nobody);
-    }
+    let total = order.items.len();
     progress(0, total);
-    let done = AtomicUsize::new(0);
-    let codes: Vec<&str> = order.performers.iter().map(|p| p.code.as_str()).collect();
-    let names = FileNames::new(&codes, &order.version);
     let mut report = BatchReport::default();
-    let numbered: Vec<(usize, &BatchPerformer)> = order.performers.iter().enumerate().collect();
-    for chunk in numbered.chunks(CHUNK) {
-        let made: Vec<Option<Made>> = chunk
-            .par_iter()
-            .map(|(index, performer)| {
-                if cancelled.load(Ordering::Relaxed) {
-                    return None;
-                }
-                let made = make(model, order, performer, &names, *index);
-                progress(done.fetch_add(1, Ordering::Relaxed) + 1, total);
-                Some(made)
-            })
-            .collect();
+    each(model, order, &|done| progress(done, total), cancelled, &mut |made| {
         for made in made {
-            let made = made.ok_or(BatchError::Cancelled)?;
-            for (name, bytes) in &made.files {
-                sink.file(name, bytes)?;
-            }
+            write_files(sink, &made.files)?;
             report.results.push(made.result);
         }
-    }
-    sink.file("cut-list.csv", &cut_list_csv(&order.version, &report))?;
-    sink.file("attention.csv", &attention_csv(&report))?;
+        Ok(())
+    })?;
+    write_lists(sink, &report)?;
     Ok(report)
 }
 
-fn make(
+/// Makes the drafts of everybody on all cores and hands them over in their order, some at a time.
+/// `progress` hears how many are done, from several threads.
+///
+/// # Errors
+/// As [`run`], and what `keep` returns.
+pub fn each(
     model: &HandModel,
     order: &BatchOrder,
-    performer: &BatchPerformer,
-    names: &FileNames,
-    index: usize,
-) -> Made {
+    progress: &(dyn Fn(usize) + Sync),
+    cancelled: &AtomicBool,
+    keep: &mut dyn FnMut(Vec<Made>) -> Result<(), BatchError>,
+) -> Result<(), BatchError> {
+    if order.items.is_empty() {
+        return Err(BatchError::Nobody);
+    }
+    let done = AtomicUsize::new(0);
+    for chunk in order.items.chunks(CHUNK) {
+        let made: Option<Vec<Made>> = chunk
+            .par_iter()
+            .map(|item| {
+                if cancelled.load(Ordering::Relaxed) {
+                    return None;
+                }
+                let made = make(model, order, item);
+                progress(done.fetch_add(1, Ordering::Relaxed) + 1);
+                Some(made)
+            })
+            .collect();
+        keep(made.ok_or(BatchError::Cancelled)?)?;
+    }
+    Ok(())
+}
+
+/// Writes some files.
+///
+/// # Errors
+/// When one cannot be written.
+pub fn write_files(sink: &mut dyn Sink, files: &[(String, Vec<u8>)]) -> std::io::Result<()> {
+    files.iter().try_for_each(|(name, bytes)| sink.file(name, bytes))
+}
+
+/// Writes the cut list and the list of who needs attention.
+///
+/// # Errors
+/// When one cannot be written.
+pub fn write_lists(sink: &mut dyn Sink, report: &BatchReport) -> std::io::Result<()> {
+    sink.file("cut-list.csv", &cut_list_csv(report))?;
+    sink.file("attention.csv", &attention_csv(report))
+}
+
+fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
+    let performer = &item.performer;
     let flags = check_hands(model, performer.population, &performer.hands);
-    let open = flags.iter().filter(|flag| !performer.kept_flags.contains(&flag.key()));
-    let filled = model.fill(performer.population, &trusted(&performer.hands, open));
+    let is_kept = |flag: &Flag| performer.kept_flags.contains(&flag.key());
+    let open: Vec<Flag> = flags.into_iter().filter(|flag| !is_kept(flag)).collect();
+    let used = trusted(&performer.hands, &open);
+    let filled = model.fill(performer.population, &used);
     let labels = SheetLabels {
         production: order.production.clone(),
         performer_code: performer.code.clone(),
         fabric: performer.fabric.clone(),
-        version: order.version.clone(),
-        date: order.date.clone(),
+        version: item.version.clone(),
+        date: item.date.clone(),
     };
     let mut files = Vec::new();
     let gloves = Side::BOTH.map(|side| {
@@ -156,18 +222,26 @@ fn make(
             .and_then(|draft| {
                 let bytes = pdf::render(&draft, &labels, order.paper).map_err(|e| e.to_string())?;
                 let drawing = svg::render(&draft, &labels, SvgUse::Download).into_bytes();
-                let (pdf, svg) = (names.file(index, side, "pdf"), names.file(index, side, "svg"));
+                let name = |extension| file_name(&item.stem, side, &item.version, extension);
+                let (pdf, svg, dxf) = (name("pdf"), name("svg"), name("dxf"));
                 files.push((pdf.clone(), bytes));
                 files.push((svg.clone(), drawing));
+                files.push((dxf.clone(), dxf::render(&draft, &labels).into_bytes()));
                 let pieces = draft.pieces.iter().map(CutPiece::of).collect();
-                Ok(GloveFiles { pdf, svg, pieces, remarks: draft.remarks })
+                Ok(GloveFiles { pdf, svg, dxf, pieces, remarks: draft.remarks })
             });
-        BatchGlove { side, measured: hand.measured(), outcome }
+        let measured = performer.hands.side(side);
+        let set_aside = measured.iter().filter(|(dimension, reading)| {
+            reading.is_some() && used.side(side)[*dimension].is_none()
+        });
+        let set_aside = set_aside.map(|(dimension, _)| dimension).collect();
+        BatchGlove { side, measured: hand.measured(), set_aside, outcome }
     });
     let result = BatchResult {
         code: performer.code.clone(),
         fabric: performer.fabric.clone(),
-        flags,
+        version: item.version.clone(),
+        flags: open,
         gloves: gloves.into(),
     };
     Made { result, files }

@@ -7,39 +7,29 @@ use analysis::hand::Side;
 /// Longest stem of a code in a file name, characters.
 const LONGEST_STEM: usize = 40;
 
-/// File names of a batch: one stem a performer, no two alike even where upper and lower case are
-/// the same, made of ASCII letters, digits, `-` and `_`.
-#[derive(Debug, Clone)]
-pub struct FileNames {
-    stems: Vec<String>,
-    version: String,
+/// Starts of file names for these codes, in their order: no two alike even where upper and lower
+/// case are the same, made of ASCII letters, digits, `-` and `_`.
+#[must_use]
+pub fn stems(codes: &[&str]) -> Vec<String> {
+    let mut taken = HashSet::new();
+    let mut stems = Vec::with_capacity(codes.len());
+    for code in codes {
+        let plain = safe(code, "performer");
+        let mut stem = plain.clone();
+        let mut number = 2;
+        while !taken.insert(stem.to_lowercase()) {
+            stem = format!("{plain}-{number}");
+            number += 1;
+        }
+        stems.push(stem);
+    }
+    stems
 }
 
-impl FileNames {
-    /// Names for these codes, in their order.
-    #[must_use]
-    pub fn new(codes: &[&str], version: &str) -> FileNames {
-        let mut taken = HashSet::new();
-        let mut stems = Vec::with_capacity(codes.len());
-        for code in codes {
-            let plain = safe(code, "performer");
-            let mut stem = plain.clone();
-            let mut number = 2;
-            while !taken.insert(stem.to_lowercase()) {
-                stem = format!("{plain}-{number}");
-                number += 1;
-            }
-            stems.push(stem);
-        }
-        FileNames { stems, version: safe(version, "1") }
-    }
-
-    /// Name of one file: `<code>-<side>-v<version>.<extension>`.
-    #[must_use]
-    pub fn file(&self, performer: usize, side: Side, extension: &str) -> String {
-        let stem = self.stems.get(performer).map_or("performer", String::as_str);
-        format!("{stem}-{}-v{}.{extension}", side.key(), self.version)
-    }
+/// Name of one file: `<stem>-<side>-v<version>.<extension>`.
+#[must_use]
+pub fn file_name(stem: &str, side: Side, version: &str, extension: &str) -> String {
+    format!("{stem}-{}-v{}.{extension}", side.key(), safe(version, "1"))
 }
 
 /// A text as part of a file name.
@@ -65,8 +55,8 @@ mod tests {
     #[test]
     fn hostile_codes_become_plain_names() {
         let codes = ["../../etc", "A/1", "a-1", "A:1", "CON", "", "  ", "Zo\u{eb} 7", "\u{434}"];
-        let names = FileNames::new(&codes, "2.1");
-        let all: Vec<String> = (0..codes.len()).map(|i| names.file(i, Side::Left, "pdf")).collect();
+        let all: Vec<String> =
+            stems(&codes).iter().map(|stem| file_name(stem, Side::Left, "2.1", "pdf")).collect();
         assert_eq!(
             all,
             [
@@ -89,10 +79,9 @@ mod tests {
             codes in proptest::collection::vec("\\PC{0,6}", 1..30)
         ) {
             let codes: Vec<&str> = codes.iter().map(String::as_str).collect();
-            let names = FileNames::new(&codes, "1");
             let mut seen = HashSet::new();
-            for index in 0..codes.len() {
-                let name = names.file(index, Side::Right, "svg");
+            for stem in stems(&codes) {
+                let name = file_name(&stem, Side::Right, "1", "svg");
                 prop_assert!(name.chars().all(|c| c.is_ascii_alphanumeric() || "-_.".contains(c)));
                 prop_assert!(seen.insert(name.to_lowercase()));
             }

@@ -4,6 +4,7 @@ use analysis::check::Flag;
 use analysis::dimension::Dimension;
 use analysis::draft::Piece;
 use analysis::hand::Side;
+use serde::{Deserialize, Serialize};
 
 /// Readings over both hands below which a performer is listed as short of measurements (assumed:
 /// five whole-hand dimensions and three finger lengths fix most of a hand).
@@ -17,13 +18,15 @@ pub struct BatchReport {
 }
 
 /// What became of a performer.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct BatchResult {
     /// Code.
     pub code: String,
     /// Fabric.
     pub fabric: String,
-    /// What the check flagged.
+    /// Version of the drafts.
+    pub version: String,
+    /// What the check flagged and nobody kept.
     pub flags: Vec<Flag>,
     /// Left and right.
     pub gloves: Vec<BatchGlove>,
@@ -36,6 +39,12 @@ impl BatchResult {
         self.gloves.iter().map(|glove| glove.measured).sum()
     }
 
+    /// Names of the files of the gloves that were drafted.
+    pub fn files(&self) -> impl Iterator<Item = &String> {
+        let drafted = self.gloves.iter().filter_map(|glove| glove.outcome.as_ref().ok());
+        drafted.flat_map(|files| [&files.pdf, &files.svg, &files.dxf])
+    }
+
     /// Dimensions that were estimated, over both hands.
     #[must_use]
     pub fn estimated(&self) -> usize {
@@ -44,23 +53,27 @@ impl BatchResult {
 }
 
 /// A glove of the report.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct BatchGlove {
     /// Which hand.
     pub side: Side,
     /// Dimensions of this hand that rest on a reading.
     pub measured: usize,
+    /// Readings that the draft leaves aside until their flag is decided.
+    pub set_aside: Vec<Dimension>,
     /// The draft and its files, or why there is none.
     pub outcome: Result<GloveFiles, String>,
 }
 
 /// What was drafted of a glove.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct GloveFiles {
     /// Name of the PDF.
     pub pdf: String,
     /// Name of the SVG.
     pub svg: String,
+    /// Name of the DXF.
+    pub dxf: String,
     /// What to cut.
     pub pieces: Vec<CutPiece>,
     /// Remarks of the draft.
@@ -68,7 +81,7 @@ pub struct GloveFiles {
 }
 
 /// A line of the cut list.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CutPiece {
     /// Name of the piece.
     pub name: String,

@@ -1,38 +1,29 @@
 //! `handcall draft`: a roster with measurements to a folder of drafts.
 
-use std::fs;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use analysis::draft::GloveOptions;
-use analysis::model::{HandModel, Population};
-use analysis::units::Unit;
+use analysis::model::HandModel;
 use thiserror::Error;
 
-use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, BatchReport, FolderSink};
+use super::roster_args::{RosterArgs, RosterError};
+use crate::batch::{self, BatchError, BatchOrder, BatchReport, FolderSink};
 use crate::export::pdf::Paper;
-use crate::import::{Outcome, Problem, roster};
 
 /// `handcall draft`: drafts gloves for everybody in a roster with measurements.
 #[derive(Debug, clap::Args)]
 pub struct DraftArgs {
-    /// Roster as CSV: a column "code", and columns such as "left hand length (cm)".
-    roster: PathBuf,
+    #[command(flatten)]
+    roster: RosterArgs,
     /// Folder for the drafts; made if it is missing.
     #[arg(long)]
     out: PathBuf,
     /// Paper: a4, letter, a3, tabloid, or a roll such as roll-914 (mm).
     #[arg(long, default_value = "a4", value_parser = paper)]
     paper: Paper,
-    /// Published people for performers whose line names none: women, men, adults, girl_9, ...
-    #[arg(long, default_value = "adults", value_parser = population)]
-    reference: Population,
-    /// Unit of values that name none: mm, cm or in.
-    #[arg(long, default_value = "mm", value_parser = unit)]
-    unit: Unit,
     /// Production, as it is to stand on the pieces.
     #[arg(long, default_value = "")]
     production: String,
@@ -44,28 +35,16 @@ pub struct DraftArgs {
     date: Option<String>,
 }
 
-fn paper(key: &str) -> Result<Paper, String> {
+pub(super) fn paper(key: &str) -> Result<Paper, String> {
     Paper::from_key(key).ok_or_else(|| "use a4, letter, a3, tabloid or roll-WIDTH in mm".to_owned())
-}
-
-fn population(key: &str) -> Result<Population, String> {
-    Population::from_key(key)
-        .ok_or_else(|| "use women, men, adults, girl_9, boy_9 or child_9 (3 to 17)".to_owned())
-}
-
-fn unit(word: &str) -> Result<Unit, String> {
-    Unit::from_word(word).ok_or_else(|| "use mm, cm or in".to_owned())
 }
 
 /// Why no drafts were made.
 #[derive(Debug, Error)]
 pub enum DraftCommandError {
-    /// The roster cannot be opened.
-    #[error("{0} cannot be read: {1}")]
-    Open(PathBuf, std::io::Error),
-    /// The roster cannot be used.
-    #[error("The roster cannot be used. {0}")]
-    Roster(String),
+    /// The roster.
+    #[error(transparent)]
+    Roster(#[from] RosterError),
     /// The folder cannot be made.
     #[error("{0} cannot be made: {1}")]
     Folder(PathBuf, std::io::Error),
@@ -80,30 +59,14 @@ pub enum DraftCommandError {
 /// # Errors
 /// [`DraftCommandError`]; a performer who cannot be drafted is a line of the table.
 pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
-    let bytes = fs::read(&args.roster)
-        .map_err(|error| DraftCommandError::Open(args.roster.clone(), error))?;
-    let preview = roster::read(&bytes, args.unit);
-    if let Some(problem) = preview.problems.iter().find(|p| p.outcome == Outcome::FileRefused) {
-        return Err(DraftCommandError::Roster(sentence(problem)));
-    }
-    for problem in &preview.problems {
-        eprintln!("{}", sentence(problem));
-    }
-    let performers = preview.rows.into_iter().map(|row| BatchPerformer {
-        kept_flags: Vec::new(),
-        hands: row.hands(),
-        code: row.code,
-        population: row.population.unwrap_or(args.reference),
-        fabric: row.fabric,
-        options: GloveOptions::default(),
-    });
-    let order = BatchOrder {
-        production: args.production.clone(),
-        version: args.version.clone(),
-        date: args.date.clone().unwrap_or_else(today),
-        paper: args.paper,
-        performers: performers.collect(),
-    };
+    let performers = args.roster.performers()?;
+    let date = args.date.clone().unwrap_or_else(today);
+    let order = BatchOrder::of_one_version(
+        &args.production,
+        (&args.version, &date),
+        args.paper,
+        performers,
+    );
     let mut sink = FolderSink::new(&args.out)
         .map_err(|error| DraftCommandError::Folder(args.out.clone(), error))?;
     let never = AtomicBool::new(false);
@@ -111,13 +74,6 @@ pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);
     Ok(())
-}
-
-fn sentence(problem: &Problem) -> String {
-    match &problem.column {
-        Some(column) => format!("line {}, {column}: {}", problem.line, problem.message),
-        None => format!("line {}: {}", problem.line, problem.message),
-    }
 }
 
 /// Today's date in UTC, for example `2026-03-14`.

@@ -1,3 +1,5 @@
 //! What the command line offers, one file a command of this module.
 
 pub mod draft;
+pub mod lay;
+mod roster_args;

@@ -4,9 +4,9 @@ use std::f64::consts::PI;
 
 use analysis::draft::{Layer, Notch, Piece};
 use analysis::hand::Side;
-use kurbo::{BezPath, ParamCurve, ParamCurveArclen, PathEl, Point, Rect, Vec2};
+use kurbo::{BezPath, ParamCurve, ParamCurveArclen, PathEl, Point, Rect, Shape, Vec2};
 
-use super::font::{SMALLEST_CAP_MM, fitted};
+use super::font::{SMALLEST_CAP_MM, fitted, text_width_mm};
 use super::ink::{Anchor, Group, Ink};
 use super::{SheetLabels, side_name};
 
@@ -38,7 +38,7 @@ pub fn piece_ink(piece: &Piece, side: Side, labels: &SheetLabels) -> Ink {
         }
     }
     for notch in &piece.notches {
-        draw_notch(&mut ink, notch);
+        draw_notch(&mut ink, piece, notch);
     }
     for mark in &piece.marks {
         let place = (mark.at, mark.angle, Anchor::Start);
@@ -61,13 +61,14 @@ pub fn group_of(layer: Layer) -> Group {
     }
 }
 
-fn draw_notch(ink: &mut Ink, notch: &Notch) {
+fn draw_notch(ink: &mut Ink, piece: &Piece, notch: &Notch) {
     let mut path = BezPath::new();
     path.move_to(notch.at - notch.outward * NOTCH_IN_MM);
     path.line_to(notch.at + notch.outward * NOTCH_OUT_MM);
     ink.stroke(Group::Notches, path);
-    // The number stands upright inside the piece, its middle behind the notch's inner end.
-    let middle = notch.at - notch.outward * (NOTCH_IN_MM + NOTCH_CAP_MM);
+    // The number stands upright on the cloth, its middle behind the notch's end.
+    let behind = |side: f64| notch.at + notch.outward * side * (NOTCH_OUT_MM + NOTCH_CAP_MM);
+    let middle = if is_cloth(piece, behind(-1.0)) { behind(-1.0) } else { behind(1.0) };
     let base = middle - Vec2::new(0.0, NOTCH_CAP_MM / 2.0);
     ink.text(Group::Notches, (base, 0.0, Anchor::Middle), NOTCH_CAP_MM, notch.label.clone());
 }
@@ -85,9 +86,11 @@ fn draw_grain(ink: &mut Ink, piece: &Piece) {
     for (tip, inward) in [(line.p0, along), (line.p1, -along)] {
         ink.fill(Group::Grain, arrow_head(tip, inward.normalize()));
     }
-    let angle = upright(along.atan2());
-    let aside = Vec2::from_angle(angle + PI / 2.0) * 1.2;
-    ink.text(Group::Grain, (line.eval(0.5) + aside, angle, Anchor::Middle), 2.0, "grain");
+    if !piece.marks.iter().any(|mark| mark.text.contains("grain")) {
+        let angle = upright(along.atan2());
+        let aside = Vec2::from_angle(angle + PI / 2.0) * 1.2;
+        ink.text(Group::Grain, (line.eval(0.5) + aside, angle, Anchor::Middle), 2.0, "grain");
+    }
 }
 
 fn arrow_head(tip: Point, inward: Vec2) -> BezPath {
@@ -106,12 +109,22 @@ fn caption_fold(ink: &mut Ink, path: &BezPath, piece: &Piece) {
     let Some(segment) = longest else { return };
     let (start, middle, end) = (segment.start(), segment.eval(0.5), segment.end());
     let angle = upright((end - start).atan2());
-    // On the side where the piece is.
+    // Away from the label block, where the piece goes on there.
     let normal = Vec2::from_angle(angle + PI / 2.0);
-    let inside = normal.dot(piece.bounds().center() - middle) >= 0.0;
-    let base = middle + normal * if inside { 1.2 } else { -3.2 };
+    let away = (middle - piece.label_area.center()).dot(normal) >= 0.0;
+    let side =
+        if is_cloth(piece, middle + normal * if away { 4.0 } else { -4.0 }) { away } else { !away };
+    let base = middle + normal * if side { 1.2 } else { -3.2 };
     let words = if piece.on_fold { "place on fold" } else { "fold" };
     ink.text(Group::Fold, (base, angle, Anchor::Middle), 2.0, words);
+}
+
+/// Whether a point lies on the piece as cut, holes left out.
+fn is_cloth(piece: &Piece, p: Point) -> bool {
+    let within = |wanted: Layer| {
+        piece.lines.iter().any(|(layer, path)| *layer == wanted && path.contains(p))
+    };
+    within(Layer::Cut) && !within(Layer::Hole)
 }
 
 /// The same direction, or its reverse, so that text along it is not upside down.
@@ -130,18 +143,32 @@ fn write_labels(ink: &mut Ink, piece: &Piece, side: Side, labels: &SheetLabels) 
     let area = piece.label_area;
     let lines: Vec<(f64, String)> =
         label_lines(piece, side, labels).into_iter().filter(|(_, text)| !text.is_empty()).collect();
-    let height_in_caps: f64 = lines.iter().map(|(scale, _)| scale * LABEL_LEADING).sum();
     if lines.is_empty() || area.width() <= 0.0 || area.height() <= 0.0 {
         return;
     }
-    let cap = (area.height() / height_in_caps).clamp(SMALLEST_CAP_MM, LABEL_CAP_MM);
-    let mut y = area.y1;
+    let height_in_caps: f64 = lines.iter().map(|(scale, _)| scale * LABEL_LEADING).sum();
+    let width_in_caps =
+        lines.iter().map(|(scale, text)| text_width_mm(text, *scale)).fold(0.0, f64::max);
+    let largest = |along: f64, across: f64| (across / height_in_caps).min(along / width_in_caps);
+    let (level, turned) =
+        (largest(area.width(), area.height()), largest(area.height(), area.width()));
+    // Turned a quarter where that lets the letters be a good deal larger.
+    let is_turned = level < LABEL_CAP_MM && turned > 1.3 * level;
+    let (corner, angle, along) = if is_turned {
+        (Point::new(area.x0, area.y0), PI / 2.0, area.height())
+    } else {
+        (Point::new(area.x0, area.y1), 0.0, area.width())
+    };
+    let cap = if is_turned { turned } else { level };
+    let cap = cap.clamp(SMALLEST_CAP_MM, LABEL_CAP_MM);
+    let down = Vec2::from_angle(angle - PI / 2.0);
+    let mut depth = 0.0;
     for (scale, text) in lines {
         let wanted = cap * scale;
-        y -= wanted * LABEL_LEADING;
-        let (text, cap_mm) = fitted(&text, wanted, area.width());
-        let base = Point::new(area.x0, y + wanted * (LABEL_LEADING - 1.0) / 2.0);
-        ink.text(Group::Labels, (base, 0.0, Anchor::Start), cap_mm, text);
+        depth += wanted * LABEL_LEADING;
+        let (text, cap_mm) = fitted(&text, wanted, along);
+        let base = corner + down * (depth - wanted * (LABEL_LEADING - 1.0) / 2.0);
+        ink.text(Group::Labels, (base, angle, Anchor::Start), cap_mm, text);
     }
 }
 

@@ -6,6 +6,7 @@
 pub mod check_bar;
 pub mod csv;
 pub mod drawing;
+pub mod dxf;
 pub mod font;
 pub mod ink;
 pub mod pdf;

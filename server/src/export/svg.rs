@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use analysis::draft::Draft;
-use kurbo::{Affine, BezPath, PathEl, Point, Rect, Vec2};
+use kurbo::{Affine, BezPath, PathEl, Point, Rect, Size, Vec2};
 
 use super::check_bar;
 use super::drawing::{piece_ink, printed_bounds};
@@ -28,10 +28,21 @@ pub enum SvgUse {
 #[must_use]
 pub fn render(draft: &Draft, labels: &SheetLabels, purpose: SvgUse) -> String {
     let (ink, size) = lay_out(draft, labels);
+    let title = format!("Glove draft, {} hand, {}", side_name(draft.side), labels.performer_code);
+    write(draft.side.key(), &title, &ink, size.to_size(), purpose)
+}
+
+/// Writes any drawing as an SVG file at true scale, its groups named `<name>-cut` and so on.
+#[must_use]
+pub fn render_ink(name: &str, title: &str, ink: &Ink, size: Size) -> String {
+    write(name, title, ink, size, SvgUse::Download)
+}
+
+fn write(name: &str, title: &str, ink: &Ink, size: Size, purpose: SvgUse) -> String {
     // Only the sheet turns y down; pieces and check bars are drawn y up.
-    let page = Affine::new([1.0, 0.0, 0.0, -1.0, 0.0, size.y]);
+    let page = Affine::new([1.0, 0.0, 0.0, -1.0, 0.0, size.height]);
     let mut out = String::with_capacity(32 * 1024);
-    let (width, height) = (number(size.x), number(size.y));
+    let (width, height) = (number(size.width), number(size.height));
     let extent = match purpose {
         SvgUse::Inline => "width=\"100%\" role=\"img\"".to_owned(),
         SvgUse::Download => format!("width=\"{width}mm\" height=\"{height}mm\""),
@@ -39,15 +50,13 @@ pub fn render(draft: &Draft, labels: &SheetLabels, purpose: SvgUse) -> String {
     if purpose == SvgUse::Download {
         out.push_str("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
     }
-    let side = draft.side.key();
     let _ = writeln!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" {extent} viewBox=\"0 0 {width} {height}\">"
     );
-    let title = format!("Glove draft, {} hand, {}", side_name(draft.side), labels.performer_code);
-    let _ = writeln!(out, "<title>{}</title>", escaped(&title));
+    let _ = writeln!(out, "<title>{}</title>", escaped(title));
     for group in Group::ALL {
-        write_group(&mut out, side, group, &ink, page);
+        write_group(&mut out, name, group, ink, page);
     }
     out.push_str("</svg>\n");
     out
@@ -75,7 +84,7 @@ fn lay_out(draft: &Draft, labels: &SheetLabels) -> (Ink, Vec2) {
     (ink, Vec2::new(x.max(bar_end), base + height + GAP_MM))
 }
 
-fn write_group(out: &mut String, side: &str, group: Group, ink: &Ink, page: Affine) {
+fn write_group(out: &mut String, name: &str, group: Group, ink: &Ink, page: Affine) {
     let mut shapes = ink.group(group).peekable();
     if shapes.peek().is_none() {
         return;
@@ -89,7 +98,7 @@ fn write_group(out: &mut String, side: &str, group: Group, ink: &Ink, page: Affi
     };
     let _ = writeln!(
         out,
-        "<g id=\"{side}-{key}\" class=\"{key}\" fill=\"none\" stroke=\"#000\" stroke-width=\"{}\"{dash} stroke-linejoin=\"round\">",
+        "<g id=\"{name}-{key}\" class=\"{key}\" fill=\"none\" stroke=\"#000\" stroke-width=\"{}\"{dash} stroke-linejoin=\"round\">",
         number(style.width_mm)
     );
     for shape in shapes {

@@ -1,42 +1,40 @@
 //! Batches: drafts of a whole production, made in the background, fetched as one ZIP.
 
-use std::fs::File;
-use std::io::BufWriter;
-use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
+use std::collections::HashMap;
 
-use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
+use analysis::dimension::Dimension;
+use analysis::model::HandModel;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::dates::{self, today};
-use super::drafts::{VERSION, base_options, paper_of};
+use super::drafts::{base_options, paper_of};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
-use crate::batch::{self, BatchOrder, BatchPerformer, ZipSink};
+use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS, stems};
 use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
+use crate::export::pdf::paper::ROLL_WIDTHS_MM;
+use crate::job;
 use crate::person::Person;
 use crate::store::audit::{self, Action};
-use crate::store::batch::Batch;
+use crate::store::batch::{Batch, NewItem};
+use crate::store::draft_version::{self, DraftVersion};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
-use crate::store::{Conn, Store, StoreResult, batch as batches, fabric};
+use crate::store::{Conn, StoreResult, batch as batches, fabric};
 
 pub fn configure(service: &mut ServiceConfig) {
-    service
-        .service(
-            web::resource("/productions/{id}/batches")
-                .route(web::get().to(page))
-                .route(web::post().to(start)),
-        )
-        .route("/api/batches/{id}", web::get().to(state))
-        .route("/batches/{id}/gloves.zip", web::get().to(download));
+    service.service(
+        web::resource("/productions/{id}/batches")
+            .route(web::get().to(page))
+            .route(web::post().to(start)),
+    );
 }
 
 #[derive(Serialize)]
@@ -50,15 +48,113 @@ struct BatchCard {
     #[serde(flatten)]
     batch: Batch,
     started: String,
+    /// Whether a thread is at it; a running batch without one waits for the server's next start.
+    is_at_work: bool,
+}
+
+/// How ready a performer is to be drafted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+enum Readiness {
+    /// Nothing measured.
+    NotMeasured,
+    /// A flag is open.
+    Flagged,
+    /// Most rests on estimates.
+    MostlyEstimated,
+    /// Measured well enough.
+    Ready,
+}
+
+/// A performer before the batch runs.
+#[derive(Serialize)]
+struct Candidate {
+    id: Uuid,
+    code: String,
+    readiness: Readiness,
+    measured: usize,
+    of: usize,
+    flags: Vec<String>,
+    /// Version that the gloves would carry, and whether it is a new one.
+    version: i64,
+    is_changed: bool,
+    is_taken: bool,
 }
 
 #[derive(Serialize)]
 struct BatchesView {
     production: Production,
+    candidates: Vec<Candidate>,
+    changed: usize,
     batches: Vec<BatchCard>,
     papers: Vec<PaperChoice>,
     paper: String,
     error: Option<FieldError>,
+}
+
+/// A performer with everything a batch needs to know.
+struct Prepared {
+    id: Uuid,
+    performer: BatchPerformer,
+    flags: Vec<String>,
+    inputs: String,
+    latest: Option<DraftVersion>,
+}
+
+impl Prepared {
+    fn is_changed(&self) -> bool {
+        self.latest.as_ref().is_none_or(|latest| latest.inputs != self.inputs)
+    }
+
+    fn candidate(&self) -> Candidate {
+        let (measured, of) = (self.performer.hands.measured(), 2 * Dimension::COUNT);
+        let readiness = match measured {
+            0 => Readiness::NotMeasured,
+            _ if !self.flags.is_empty() => Readiness::Flagged,
+            few if few < FEW_READINGS => Readiness::MostlyEstimated,
+            _ => Readiness::Ready,
+        };
+        let latest = self.latest.as_ref().map_or(0, |latest| latest.number);
+        Candidate {
+            id: self.id,
+            code: self.performer.code.clone(),
+            readiness,
+            measured,
+            of,
+            flags: self.flags.clone(),
+            version: latest + i64::from(self.is_changed()),
+            is_changed: self.is_changed(),
+            is_taken: measured > 0,
+        }
+    }
+}
+
+/// Everybody of a production, as they would be drafted now.
+fn prepare(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<(Production, Vec<Prepared>)> {
+    let production = production::get(c, id)?;
+    let fabrics = fabric::list(c, id)?;
+    let mut all = Vec::new();
+    for person in Person::load_all(c, id)? {
+        let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
+        let assessed = person.assess(model);
+        let hands = person.hands();
+        let performer = BatchPerformer {
+            kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
+            hands,
+            code: person.performer.code,
+            population: person.performer.population,
+            fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
+            options: base_options(fabric),
+        };
+        all.push(Prepared {
+            id: person.performer.id,
+            flags: assessed.open_flags().map(|flag| flag.sentence.clone()).collect(),
+            inputs: DraftInputs::of(&production.name, &performer).text(),
+            latest: draft_version::latest(c, person.performer.id)?,
+            performer,
+        });
+    }
+    Ok((production, all))
 }
 
 async fn page(
@@ -78,18 +174,30 @@ async fn show(
     paper: String,
     error: Option<FieldError>,
 ) -> Result<HttpResponse, Problem> {
-    let (production, batches) =
-        app.store.read(move |c| Ok((production::get(c, id)?, batches::list(c, id)?))).await?;
+    let model = app.model.clone();
+    let (production, prepared, batches) = app
+        .store
+        .read(move |c| {
+            let (production, prepared) = prepare(c, &model, id)?;
+            Ok((production, prepared, batches::list(c, id)?))
+        })
+        .await?;
     let papers = Paper::SHEETS
         .iter()
         .map(|paper| PaperChoice { key: paper.key(), name: paper.name() })
         .collect();
     let batches = batches
         .into_iter()
-        .map(|batch| BatchCard { started: dates::moment(batch.started_ms), batch })
+        .map(|batch| BatchCard {
+            started: dates::moment(batch.started_ms),
+            is_at_work: app.jobs.get(batch.id).is_some(),
+            batch,
+        })
         .collect();
     let status = form_status(error.as_ref());
-    let view = BatchesView { production, batches, papers, paper, error };
+    let candidates: Vec<Candidate> = prepared.iter().map(Prepared::candidate).collect();
+    let changed = candidates.iter().filter(|candidate| candidate.is_changed).count();
+    let view = BatchesView { production, candidates, changed, batches, papers, paper, error };
     app.pages.page(request, session, status, "batches.html", &view)
 }
 
@@ -97,6 +205,39 @@ async fn show(
 struct StartForm {
     #[serde(default)]
     paper: String,
+    /// Width of a roll, mm, where the paper is one.
+    #[serde(default)]
+    roll_width: String,
+    /// `changed` drafts only whoever is not drafted yet with the same inputs.
+    #[serde(default)]
+    which: String,
+    /// Whether performers were ticked; without it everybody is taken.
+    #[serde(default)]
+    chosen: String,
+    /// `take-ID` for each performer ticked.
+    #[serde(flatten)]
+    ticks: HashMap<String, String>,
+}
+
+impl StartForm {
+    fn paper(&self) -> Result<Paper, Problem> {
+        if self.paper != "roll" {
+            return paper_of(&self.paper);
+        }
+        let (least, most) = (ROLL_WIDTHS_MM.start(), ROLL_WIDTHS_MM.end());
+        Paper::from_key(&format!("roll-{}", self.roll_width.trim().replace(',', "."))).ok_or_else(
+            || {
+                let message = format!("Enter the width of the roll in mm, {least} to {most}.");
+                Problem::refused("roll_width", "roll_width", message)
+            },
+        )
+    }
+
+    fn takes(&self, prepared: &Prepared) -> bool {
+        let is_ticked =
+            self.chosen.is_empty() || self.ticks.contains_key(&format!("take-{}", prepared.id));
+        is_ticked && (self.which != "changed" || prepared.is_changed())
+    }
 }
 
 async fn start(
@@ -107,7 +248,7 @@ async fn start(
 ) -> Result<HttpResponse, Problem> {
     let Posted { session, form, .. } = posted;
     let id = *id;
-    match begin(&app, &session, id, &form.paper).await {
+    match begin(&app, &session, id, &form).await {
         Ok(()) => Ok(see_other(&format!("/productions/{id}/batches"))),
         Err(problem) => {
             let error = in_form(problem)?;
@@ -116,134 +257,51 @@ async fn start(
     }
 }
 
-async fn begin(app: &Data<App>, session: &Session, id: Uuid, paper: &str) -> Result<(), Problem> {
-    let paper = paper_of(paper)?;
-    let order = app.store.read(move |c| order(c, id, paper)).await?;
-    if order.performers.is_empty() {
+async fn begin(
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    form: &StartForm,
+) -> Result<(), Problem> {
+    let paper = form.paper()?;
+    let model = app.model.clone();
+    let (_, all) = app.store.read(move |c| prepare(c, &model, id)).await?;
+    if all.is_empty() {
         let message = "There is nobody to draft for. Add performers first.";
         return Err(Problem::refused("paper", "batch_nobody", message));
     }
-    if order.performers.iter().all(|performer| performer.hands.measured() == 0) {
+    if all.iter().all(|prepared| prepared.performer.hands.measured() == 0) {
         let message =
             "Nobody of this production has been measured yet. Measure at least one hand first.";
         return Err(Problem::refused("paper", "batch_nobody_measured", message));
     }
+    let taken: Vec<Prepared> = all.into_iter().filter(|one| form.takes(one)).collect();
+    if taken.is_empty() {
+        let message = if form.which == "changed" {
+            "Nobody you ticked has changed since their last drafts."
+        } else {
+            "Nobody is ticked. Tick whoever is to be drafted."
+        };
+        return Err(Problem::refused("paper", "batch_nobody_taken", message));
+    }
     let who = session.name.clone();
-    let total = i64::try_from(order.performers.len()).unwrap_or(i64::MAX);
     let batch = app
         .store
         .write(move |c| {
-            let batch = batches::start(c, id, &paper.key(), total, &who)?;
+            let codes: Vec<&str> = taken.iter().map(|one| one.performer.code.as_str()).collect();
+            let mut items = Vec::with_capacity(taken.len());
+            for (one, stem) in taken.iter().zip(stems(&codes)) {
+                let version = draft_version::issue(c, one.id, &one.inputs, &today())?.id;
+                items.push(NewItem { version, stem });
+            }
+            let batch = batches::start(c, id, &paper.key(), &items, &who)?;
             audit::add(c, &who, Action::BatchStarted, Some(batch))?;
             Ok(batch)
         })
         .await?;
-    let app = app.clone();
     // Not awaited: the page asks how far it is.
-    std::thread::Builder::new()
-        .name("batch".to_owned())
-        .spawn(move || run(&app, batch, &order))
-        .map_err(|error| {
-            tracing::error!(%error, "batch thread");
-            Kind::Fault
-        })?;
-    Ok(())
-}
-
-fn order(c: &Conn, id: Uuid, paper: Paper) -> StoreResult<BatchOrder> {
-    let production = production::get(c, id)?;
-    let fabrics = fabric::list(c, id)?;
-    let performers = Person::load_all(c, id)?
-        .into_iter()
-        .map(|person| {
-            let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
-            let hands = person.hands();
-            BatchPerformer {
-                kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
-                hands,
-                code: person.performer.code,
-                population: person.performer.population,
-                fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
-                options: base_options(fabric),
-            }
-        })
-        .collect();
-    Ok(BatchOrder {
-        production: production.name,
-        version: VERSION.to_owned(),
-        date: today(),
-        paper,
-        performers,
+    job::start(app, batch).map_err(|error| {
+        tracing::error!(%error, "batch thread");
+        Kind::Fault.into()
     })
-}
-
-/// Runs a batch to its file; what happens is noted in the store.
-fn run(app: &App, id: Uuid, order: &BatchOrder) {
-    let path = file_of(app, id);
-    let failure = write_zip(app, id, order, &path).err();
-    if let Some(message) = &failure {
-        tracing::error!(%message, %id, "batch");
-        // Half a ZIP is of no use to anybody; that it cannot be removed changes nothing.
-        let _ = std::fs::remove_file(&path);
-    }
-    note(&app.store, move |c| batches::end(c, id, failure.as_deref()));
-}
-
-fn write_zip(app: &App, id: Uuid, order: &BatchOrder, path: &PathBuf) -> Result<(), String> {
-    let told = |error: &dyn std::error::Error| error.to_string();
-    let file = File::create(path).map_err(|error| told(&error))?;
-    let mut sink = ZipSink::new(BufWriter::new(file));
-    let store = app.store.clone();
-    let progress = move |done: usize, _: usize| {
-        let done = i64::try_from(done).unwrap_or(i64::MAX);
-        note(&store, move |c| batches::advance(c, id, done));
-    };
-    batch::run(&app.model, order, &mut sink, &progress, &AtomicBool::new(false))
-        .map_err(|error| told(&error))?;
-    let file = sink
-        .finish()
-        .and_then(|buffer| buffer.into_inner().map_err(std::io::IntoInnerError::into_error))
-        .map_err(|error| told(&error))?;
-    file.sync_all().map_err(|error| told(&error))
-}
-
-fn note(store: &Store, write: impl FnOnce(&Conn) -> StoreResult<()> + Send + 'static) {
-    if let Err(error) = store.write_now(write) {
-        tracing::error!(%error, "batch progress");
-    }
-}
-
-fn file_of(app: &App, id: Uuid) -> PathBuf {
-    app.config.batches().join(format!("{id}.zip"))
-}
-
-async fn state(
-    app: Data<App>,
-    _signed: Signed<rights::Cut>,
-    id: Path<Uuid>,
-) -> Result<HttpResponse, Problem> {
-    Ok(HttpResponse::Ok().json(app.store.read(move |c| batches::get(c, *id)).await?))
-}
-
-async fn download(
-    app: Data<App>,
-    signed: Signed<rights::Cut>,
-    id: Path<Uuid>,
-) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, signed.session.name);
-    let batch = app.store.read(move |c| batches::get(c, id)).await?;
-    if batch.state != "done" {
-        let message = "This batch is not finished.".to_owned();
-        return Err(Kind::Conflict("batch_not_done", message).into());
-    }
-    let path = file_of(&app, id);
-    let bytes = web::block(move || std::fs::read(path))
-        .await
-        .map_err(|_| Kind::Fault)?
-        .map_err(|_| Kind::NotFound)?;
-    app.store.write(move |c| audit::add(c, &who, Action::BatchDownloaded, Some(id))).await?;
-    Ok(HttpResponse::build(StatusCode::OK)
-        .content_type("application/zip")
-        .insert_header(("content-disposition", "attachment; filename=\"gloves.zip\""))
-        .body(bytes))
 }

@@ -3,6 +3,7 @@
 
 mod accounts;
 mod assets;
+mod batch_jobs;
 mod batches;
 mod codes;
 mod dates;
@@ -37,6 +38,7 @@ pub fn configure(service: &mut ServiceConfig) {
     performers::configure(service);
     drafts::configure(service);
     batches::configure(service);
+    batch_jobs::configure(service);
     measure::configure(service);
     model::configure(service);
     state::configure(service);

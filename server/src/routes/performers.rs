@@ -15,6 +15,7 @@ use crate::access::rights;
 use crate::app::App;
 use crate::error::{Kind, Problem};
 use crate::facts::{self, Sender, Sent};
+use crate::job;
 use crate::person::{Person, SeenFlag, tenth};
 use crate::store::audit::{self, Action};
 use crate::store::fabric;
@@ -351,12 +352,11 @@ async fn erase(
         })
         .await?;
     for batch in batches {
-        match std::fs::remove_file(app.config.batches().join(format!("{batch}.zip"))) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
-                tracing::error!(%error, %batch, "batch file not removed");
-                return Err(Kind::Fault.into());
-            }
-            _ => {}
+        // A batch that runs just now holds their drafts as well.
+        app.jobs.cancel(batch);
+        if let Err(error) = job::remove_files(&app.config, batch) {
+            tracing::error!(%error, %batch, "files of a batch not removed");
+            return Err(Kind::Fault.into());
         }
     }
     let store = app.store.clone();

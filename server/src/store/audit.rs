@@ -49,6 +49,7 @@ actions! {
     FlagAccepted, "flag_accepted", "Accepted a flag";
     DraftDownloaded, "draft_downloaded", "Downloaded a draft";
     BatchStarted, "batch_started", "Started a batch";
+    BatchCancelled, "batch_cancelled", "Cancelled a batch";
     BatchDownloaded, "batch_downloaded", "Downloaded a batch";
     PerformerExported, "performer_exported", "Exported everything about a performer";
     PerformerErased, "performer_erased", "Erased a performer";

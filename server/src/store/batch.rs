@@ -19,11 +19,11 @@ pub struct Batch {
     pub production: Uuid,
     /// Paper key.
     pub paper: String,
-    /// `running`, `done` or `failed`.
+    /// `running`, `done`, `failed` or `cancelled`.
     pub state: String,
-    /// Gloves finished.
+    /// Performers finished.
     pub done: i64,
-    /// Gloves asked.
+    /// Performers asked.
     pub total: i64,
     /// Why it failed.
     pub message: String,
@@ -50,6 +50,32 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Batch> {
     })
 }
 
+/// A performer of a new batch.
+#[derive(Debug, Clone)]
+pub struct NewItem {
+    /// Id of the version to draft.
+    pub version: Uuid,
+    /// Start of the names of the files.
+    pub stem: String,
+}
+
+/// A performer of a batch.
+#[derive(Debug, Clone)]
+pub struct Item {
+    /// Place in the batch, from 0.
+    pub position: i64,
+    /// Start of the names of the files.
+    pub stem: String,
+    /// Number of the version.
+    pub number: i64,
+    /// Date of the version.
+    pub date: String,
+    /// Inputs of the version, as JSON.
+    pub inputs: String,
+    /// What became of them, as JSON, once their files are written.
+    pub result: Option<String>,
+}
+
 /// Notes a new batch.
 ///
 /// # Errors
@@ -58,58 +84,132 @@ pub fn start(
     c: &Connection,
     production: Uuid,
     paper: &str,
-    total: i64,
+    items: &[NewItem],
     started_by: &str,
 ) -> StoreResult<Uuid> {
     let id = Uuid::now_v7();
+    let total = i64::try_from(items.len()).unwrap_or(i64::MAX);
     c.execute(
         "INSERT INTO batch (id, production, paper, state, total, started_by, started_ms)
          VALUES (?1, ?2, ?3, 'running', ?4, ?5, ?6)",
         params![id, production, paper, total, started_by, now_ms()],
     )?;
+    let sql = "INSERT INTO batch_item (batch, position, version, stem) VALUES (?1, ?2, ?3, ?4)";
+    let mut statement = c.prepare_cached(sql)?;
+    for (position, item) in (0_i64..).zip(items) {
+        statement.execute(params![id, position, item.version, item.stem])?;
+    }
     Ok(id)
 }
 
-/// Notes how far a batch is.
+/// The performers of a batch in their order.
 ///
 /// # Errors
 /// Database errors only.
-pub fn advance(c: &Connection, id: Uuid, done: i64) -> StoreResult<()> {
-    c.execute("UPDATE batch SET done = ?2 WHERE id = ?1", params![id, done])?;
-    Ok(())
+pub fn items(c: &Connection, id: Uuid) -> StoreResult<Vec<Item>> {
+    let mut statement = c.prepare(
+        "SELECT item.position, item.stem, version.number, version.date, version.inputs, item.result
+         FROM batch_item AS item JOIN draft_version AS version ON version.id = item.version
+         WHERE item.batch = ?1 ORDER BY item.position",
+    )?;
+    let rows = statement.query_map([id], |row| {
+        Ok(Item {
+            position: row.get(0)?,
+            stem: row.get(1)?,
+            number: row.get(2)?,
+            date: row.get(3)?,
+            inputs: row.get(4)?,
+            result: row.get(5)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Notes the end of a batch; a message means that it failed.
+/// Notes what became of some performers, and how far the batch is.
 ///
 /// # Errors
 /// Database errors only.
-pub fn end(c: &Connection, id: Uuid, failure: Option<&str>) -> StoreResult<()> {
+pub fn advance(c: &Connection, id: Uuid, results: &[(i64, String)]) -> StoreResult<()> {
+    let sql = "UPDATE batch_item SET result = ?3 WHERE batch = ?1 AND position = ?2";
+    let mut statement = c.prepare_cached(sql)?;
+    for (position, result) in results {
+        statement.execute(params![id, position, result])?;
+    }
     c.execute(
-        "UPDATE batch SET state = ?2, message = ?3, ended_ms = ?4,
-                done = CASE WHEN ?2 = 'done' THEN total ELSE done END
-         WHERE id = ?1",
-        params![
-            id,
-            if failure.is_some() { "failed" } else { "done" },
-            failure.unwrap_or(""),
-            now_ms()
-        ],
+        "UPDATE batch SET done = (SELECT count(*) FROM batch_item
+            WHERE batch = ?1 AND result IS NOT NULL) WHERE id = ?1",
+        [id],
     )?;
     Ok(())
 }
 
-/// Marks the batches that an earlier run of the server left unfinished.
+/// Notes that the files of some performers have to be made again.
 ///
 /// # Errors
 /// Database errors only.
-pub fn end_interrupted(c: &Connection) -> StoreResult<()> {
+pub fn forget_results(c: &Connection, id: Uuid, positions: &[i64]) -> StoreResult<()> {
+    let sql = "UPDATE batch_item SET result = NULL WHERE batch = ?1 AND position = ?2";
+    let mut statement = c.prepare_cached(sql)?;
+    for position in positions {
+        statement.execute(params![id, position])?;
+    }
+    advance(c, id, &[])
+}
+
+/// How a batch ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum End {
+    /// The ZIP is there.
+    Done,
+    /// It stopped; why.
+    Failed(String),
+    /// Somebody cancelled it.
+    Cancelled,
+}
+
+/// Notes the end of a batch.
+///
+/// # Errors
+/// Database errors only.
+pub fn end(c: &Connection, id: Uuid, end: &End) -> StoreResult<()> {
+    let (state, message) = match end {
+        End::Done => ("done", ""),
+        End::Failed(message) => ("failed", message.as_str()),
+        End::Cancelled => ("cancelled", ""),
+    };
+    let sql = "UPDATE batch SET state = ?2, message = ?3, ended_ms = ?4 WHERE id = ?1";
+    c.execute(sql, params![id, state, message, now_ms()])?;
+    Ok(())
+}
+
+/// Sets a batch that stopped running again. `false` when it is not one that stopped.
+///
+/// # Errors
+/// Database errors only.
+pub fn go_on(c: &Connection, id: Uuid) -> StoreResult<bool> {
+    let sql = "UPDATE batch SET state = 'running', message = '', ended_ms = NULL
+               WHERE id = ?1 AND state = 'failed'
+                 AND EXISTS (SELECT 1 FROM batch_item WHERE batch = ?1)";
+    Ok(c.execute(sql, [id])? == 1)
+}
+
+/// Batches that an earlier run of the server left unfinished, oldest first. Those of before there
+/// were items cannot go on and are ended.
+///
+/// # Errors
+/// Database errors only.
+pub fn unfinished(c: &Connection) -> StoreResult<Vec<Uuid>> {
     c.execute(
         "UPDATE batch SET state = 'failed', ended_ms = ?1,
                 message = 'The server was stopped while this batch ran. Start it again.'
-         WHERE state = 'running'",
+         WHERE state = 'running'
+           AND NOT EXISTS (SELECT 1 FROM batch_item WHERE batch = batch.id)",
         [now_ms()],
     )?;
-    Ok(())
+    let mut statement =
+        c.prepare("SELECT id FROM batch WHERE state = 'running' ORDER BY started_ms, id")?;
+    let rows = statement.query_map([], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// One batch.

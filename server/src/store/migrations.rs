@@ -6,8 +6,12 @@ use rusqlite::Connection;
 
 use super::{StoreError, StoreResult};
 
-const STEPS: &[&str] =
-    &[include_str!("schema_1.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")];
+const STEPS: &[&str] = &[
+    include_str!("schema_1.sql"),
+    include_str!("schema_2.sql"),
+    include_str!("schema_3.sql"),
+    include_str!("schema_4.sql"),
+];
 
 /// Newest version this program knows.
 pub(super) const KNOWN: i64 = STEPS.len() as i64;

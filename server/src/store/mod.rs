@@ -9,6 +9,7 @@ pub mod audit;
 pub mod backup;
 pub mod batch;
 pub mod check;
+pub mod draft_version;
 pub mod fabric;
 pub mod fact;
 pub mod home_link;

@@ -4,17 +4,28 @@
 use std::f64::consts::FRAC_PI_2;
 
 use analysis::draft::{Layer, Piece};
-use kurbo::{Affine, BezPath, ParamCurve, Point, Rect, Shape, Size, Vec2};
+use kurbo::{Affine, BezPath, ParamCurve, PathSeg, Point, Rect, Shape, Size, Vec2};
 
-use super::paper::{OVERLAP_MM, Paper, Sheet};
+use super::paper::{LONGEST_PAGE_MM, MARGIN_MM, OVERLAP_MM, Paper, Sheet};
 use crate::export::drawing::printed_bounds;
+use crate::lay::outline;
+use crate::lay::raster::{Grid, Mask};
 
 /// Clear space between pieces on one page, mm.
 const GAP_MM: f64 = 4.0;
 
+/// Cells of the grid on which pieces are placed on a page, mm.
+const CELL_MM: f64 = 1.0;
+
+/// Chords of an outline on that grid, mm.
+const CHORD_MM: f64 = 0.2;
+
 /// Largest side of a piece that is printed, mm (assumed: no glove reaches beyond an arm; a larger
 /// piece is a fault upstream and would ask for thousands of pages).
 const LARGEST_PIECE_MM: f64 = 2500.0;
+
+/// Shortest page on a roll, mm: foot, upright check bar and its caption.
+const SHORTEST_PAGE_MM: f64 = 145.0;
 
 /// Where a tile stands in its piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,7 +60,7 @@ pub struct PagePlan {
     pub placed: Vec<Placed>,
     /// The tile on it, if any, with its placing.
     pub tile: Option<(Tile, Placed)>,
-    free: Vec<Rect>,
+    grid: Grid,
 }
 
 /// Plans the pages for some pieces.
@@ -81,84 +92,69 @@ pub fn plan(pieces: &[Piece], paper: Paper) -> Vec<PagePlan> {
     let area = |index: &usize| bounds.get(*index).map_or(0.0, |b| b.area());
     whole.sort_by(|a, b| area(b).total_cmp(&area(a)).then(a.cmp(b)));
     for index in whole {
-        let Some(of) = bounds.get(index) else { continue };
-        if pages.iter_mut().any(|page| page.place(index, *of)) {
+        let Some((piece, of)) = pieces.get(index).zip(bounds.get(index)) else { continue };
+        if pages.iter_mut().any(|page| page.place(index, piece)) {
             continue;
         }
         let sheet = fits_upright(of.size()).or(fits_upright(turned(of.size())));
         if let Some(sheet) = sheet {
             let mut page = PagePlan::empty(sheet);
-            page.place(index, *of);
+            page.place(index, piece);
             pages.push(page);
         }
     }
     if matches!(paper, Paper::Roll(_)) {
-        pages.iter_mut().for_each(PagePlan::cut_to_length);
+        pages.iter_mut().for_each(|page| page.cut_to_length(pieces));
     }
     pages
 }
 
 impl PagePlan {
     fn empty(sheet: Sheet) -> PagePlan {
-        PagePlan { sheet, placed: Vec::new(), tile: None, free: vec![sheet.drawing_area()] }
+        let grid = Grid::new(sheet.drawing_area().width() + GAP_MM, CELL_MM);
+        PagePlan { sheet, placed: Vec::new(), tile: None, grid }
     }
 
-    /// Puts a piece as low as it goes, then as far left; upright rather than turned. `false` when
-    /// the page has no room for it.
-    fn place(&mut self, piece: usize, bounds: Rect) -> bool {
-        let upright = (bounds.size(), Affine::translate(-bounds.origin().to_vec2()));
-        let turned = (
-            Size::new(bounds.height(), bounds.width()),
-            Affine::translate((bounds.height(), 0.0))
-                * Affine::rotate(FRAC_PI_2)
-                * Affine::translate(-bounds.origin().to_vec2()),
-        );
-        for (size, motion) in [upright, turned] {
-            let room = |free: &&Rect| {
-                size.width <= free.width() + 1e-9 && size.height <= free.height() + 1e-9
-            };
-            let lowest = self.free.iter().filter(room).min_by(|a, b| {
-                (a.y0 + size.height).total_cmp(&(b.y0 + size.height)).then(a.x0.total_cmp(&b.x0))
-            });
-            if let Some(corner) = lowest.map(Rect::origin) {
-                self.placed
-                    .push(Placed { piece, motion: Affine::translate(corner.to_vec2()) * motion });
-                self.occupy(Rect::from_origin_size(corner, size).inflate(GAP_MM, GAP_MM));
+    /// Puts a piece as low as it goes, then as far left; upright rather than turned a quarter.
+    /// `false` when the page has no room for it.
+    fn place(&mut self, index: usize, piece: &Piece) -> bool {
+        let area = self.sheet.drawing_area();
+        let rows = ((area.height() + GAP_MM) / CELL_MM) as usize;
+        // Clockwise: what reads upwards on the piece is then level.
+        for turn in [Affine::IDENTITY, Affine::rotate(-FRAC_PI_2)] {
+            let outline = outline(piece, turn, CHORD_MM);
+            let mask = Mask::of(&outline, GAP_MM / 2.0, CELL_MM);
+            if let Some(at) = self.grid.lowest(&mask, rows) {
+                self.grid.put(&mask, at);
+                // The grid reaches half a gap beyond the drawing area on every side.
+                let corner = area.origin().to_vec2() - Vec2::new(GAP_MM, GAP_MM) / 2.0;
+                let motion = Affine::translate(corner + mask.motion(at)) * turn;
+                self.placed.push(Placed { piece: index, motion });
                 return true;
             }
         }
         false
     }
 
-    /// Keeps the largest free rectangles that do not touch `used`.
-    fn occupy(&mut self, used: Rect) {
-        let mut left = Vec::new();
-        for free in &self.free {
-            if free.intersect(used).is_zero_area() {
-                left.push(*free);
-                continue;
-            }
-            left.extend([
-                Rect::new(free.x0, free.y0, used.x0.min(free.x1), free.y1),
-                Rect::new(used.x1.max(free.x0), free.y0, free.x1, free.y1),
-                Rect::new(free.x0, free.y0, free.x1, used.y0.min(free.y1)),
-                Rect::new(free.x0, used.y1.max(free.y0), free.x1, free.y1),
-            ]);
-        }
-        left.retain(|rect| rect.width() > 1.0 && rect.height() > 1.0);
-        let within = |a: &Rect, b: &Rect| a != b && b.union(*a) == *b;
-        let all = left.clone();
-        left.retain(|rect| !all.iter().any(|other| within(rect, other)));
-        left.dedup();
-        self.free = left;
+    /// Keeps an outline in the page's frame, and room round it, free of other pieces.
+    fn occupy(&mut self, outline: &[Point]) {
+        let area = self.sheet.drawing_area();
+        let rows = ((area.height() + GAP_MM) / CELL_MM) as usize;
+        let corner = area.origin().to_vec2() - Vec2::new(GAP_MM, GAP_MM) / 2.0;
+        let moved: Vec<Point> = outline.iter().map(|p| *p - corner).collect();
+        self.grid.mark(&moved, GAP_MM / 2.0, rows);
     }
 
     /// Shortens a page on a roll to what is drawn on it.
-    fn cut_to_length(&mut self) {
-        let area = self.sheet.drawing_area();
-        let highest_free = self.free.iter().filter(|free| free.x0 <= area.x0 && free.x1 >= area.x1);
-        let Some(from) = highest_free.map(|free| free.y0).reduce(f64::min) else { return };
-        self.sheet.height = from - GAP_MM + super::paper::MARGIN_MM;
+    fn cut_to_length(&mut self, pieces: &[Piece]) {
+        let tile = self.tile.iter().map(|(_, placed)| placed);
+        let tops = self.placed.iter().chain(tile).filter_map(|placed| {
+            let piece = pieces.get(placed.piece)?;
+            Some(placed.motion.transform_rect_bbox(printed_bounds(piece)).y1)
+        });
+        let top = tops.fold(0.0, f64::max).min(LONGEST_PAGE_MM - MARGIN_MM);
+        // Never so short that the upright check bar leaves the page.
+        self.sheet.height = (top + MARGIN_MM).max(SHORTEST_PAGE_MM);
     }
 }
 
@@ -184,15 +180,19 @@ fn tiles(index: usize, piece: &Piece, sheet: Sheet) -> Vec<PagePlan> {
             );
             let shown =
                 Rect::from_points(top_left, top_left + Vec2::new(area.width(), -area.height()));
-            let Some(part) = shown_part(piece, &lines, shown) else { continue };
+            if !shows_something(piece, &lines, shown) {
+                continue;
+            }
             let motion = Affine::translate(area.origin() - shown.origin());
             let tile = Tile { piece: index, row, column, rows, columns };
             let mut page = PagePlan::empty(sheet);
             page.tile = Some((tile, Placed { piece: index, motion }));
-            let onto_page = area.origin() - shown.origin();
-            page.occupy((part + onto_page).inflate(GAP_MM, GAP_MM));
+            page.occupy(&outline(piece, motion, CHORD_MM));
             for strip in overlaps(tile, area) {
-                page.occupy(strip.inflate(GAP_MM, GAP_MM));
+                let corners = strip.to_path(CHORD_MM);
+                let corners: Vec<Point> =
+                    corners.elements().iter().filter_map(|e| e.end_point()).collect();
+                page.occupy(&corners);
             }
             pages.push(page);
         }
@@ -211,25 +211,17 @@ fn overlaps(tile: Tile, area: Rect) -> Vec<Rect> {
     strips.into_iter().filter(|(is_shared, _)| *is_shared).map(|(_, strip)| strip).collect()
 }
 
-/// Bounding box of what a rectangle shows of a piece; `None` when it shows nothing.
-fn shown_part(piece: &Piece, lines: &[&BezPath], shown: Rect) -> Option<Rect> {
+/// Whether a rectangle shows anything of a piece.
+fn shows_something(piece: &Piece, lines: &[&BezPath], shown: Rect) -> bool {
     /// Lines are walked in steps of this length at most, mm.
     const STEP_MM: f64 = 0.5;
-    let mut part: Option<Rect> = None;
-    let mut add = |p: Point| {
-        if shown.contains(p) {
-            let dot = Rect::from_points(p, p);
-            part = Some(part.map_or(dot, |r| r.union(dot)));
-        }
+    let passes = |segment: PathSeg| {
+        let bounds = segment.bounding_box();
+        let steps = (bounds.size().to_vec2().hypot() / STEP_MM).ceil().max(1.0);
+        !bounds.inflate(STEP_MM, STEP_MM).intersect(shown).is_zero_area()
+            && (0..=steps as usize).any(|i| shown.contains(segment.eval(i as f64 / steps)))
     };
-    for segment in lines.iter().flat_map(|path| path.segments()) {
-        let steps = (segment.bounding_box().size().to_vec2().hypot() / STEP_MM).ceil().max(1.0);
-        (0..=steps as usize).for_each(|i| add(segment.eval(i as f64 / steps)));
-    }
-    let inside =
+    let is_inside =
         |p: Point| piece.lines.iter().any(|(layer, path)| *layer == Layer::Cut && path.contains(p));
-    if part.is_none() && inside(shown.center()) {
-        return Some(shown);
-    }
-    part
+    lines.iter().flat_map(|path| path.segments()).any(passes) || is_inside(shown.center())
 }

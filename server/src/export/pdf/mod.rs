@@ -83,10 +83,9 @@ mod tests {
     use std::collections::HashSet;
 
     use analysis::hand::Side;
-    use kurbo::Rect;
+    use kurbo::{BezPath, Shape};
 
     use super::*;
-    use crate::export::drawing::printed_bounds;
     use crate::export::sample;
 
     const PAPERS: [Paper; 5] =
@@ -124,17 +123,19 @@ mod tests {
                 let mut seen = Vec::new();
                 for page in &pages {
                     let area = page.sheet.drawing_area();
-                    let boxes: Vec<Rect> = page
-                        .placed
-                        .iter()
-                        .map(|p| {
-                            p.motion.transform_rect_bbox(printed_bounds(&draft.pieces[p.piece]))
-                        })
-                        .collect();
+                    let outline = |p: &layout::Placed| {
+                        let cut = &draft.pieces[p.piece].lines[0].1;
+                        p.motion * cut.clone()
+                    };
+                    let outlines: Vec<BezPath> = page.placed.iter().map(outline).collect();
                     seen.extend(page.placed.iter().map(|p| p.piece));
-                    for (i, one) in boxes.iter().enumerate() {
-                        assert!(area.inflate(1e-6, 1e-6).union(*one) == area.inflate(1e-6, 1e-6));
-                        assert!(boxes.iter().skip(i + 1).all(|b| b.intersect(*one).is_zero_area()));
+                    for (i, one) in outlines.iter().enumerate() {
+                        let box_of = one.bounding_box();
+                        assert!(area.union(box_of) == area, "{box_of:?} within {area:?}");
+                        let ends = || one.elements().iter().filter_map(|e| e.end_point());
+                        for (_, other) in outlines.iter().enumerate().filter(|(j, _)| *j != i) {
+                            assert!(!ends().any(|p| other.contains(p)), "{width} on {paper:?}");
+                        }
                     }
                 }
                 let tiled: HashSet<usize> =

@@ -1,0 +1,126 @@
+//! Everything a performer's drafts follow from, as text that can be kept and compared.
+
+use analysis::dimension::Dimension;
+use analysis::draft::GloveOptions;
+use analysis::hand::{HandSummary, Hands, Side, Summary};
+use analysis::model::Population;
+use serde::{Deserialize, Serialize};
+
+use super::BatchPerformer;
+
+/// A repeated reading of one dimension, summarised.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Measured {
+    side: Side,
+    dimension: Dimension,
+    count: usize,
+    median_mm: f64,
+    spread_mm: f64,
+}
+
+/// The inputs of a version. A new field needs a default, so that older versions can be read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DraftInputs {
+    /// Version of the program: another one may draft otherwise.
+    program: String,
+    production: String,
+    code: String,
+    population: String,
+    fabric: String,
+    options: GloveOptions,
+    #[serde(default)]
+    kept_flags: Vec<String>,
+    measured: Vec<Measured>,
+}
+
+impl DraftInputs {
+    /// The inputs of a performer's drafts.
+    #[must_use]
+    pub fn of(production: &str, performer: &BatchPerformer) -> DraftInputs {
+        let side_of = |side: Side| {
+            let hand: &HandSummary = performer.hands.side(side);
+            hand.iter().filter_map(move |(dimension, summary)| {
+                let Summary { count, median_mm, spread_mm } = (*summary)?;
+                Some(Measured { side, dimension, count, median_mm, spread_mm })
+            })
+        };
+        let mut kept_flags = performer.kept_flags.clone();
+        kept_flags.sort();
+        DraftInputs {
+            program: env!("CARGO_PKG_VERSION").to_owned(),
+            production: production.to_owned(),
+            code: performer.code.clone(),
+            population: performer.population.key(),
+            fabric: performer.fabric.clone(),
+            options: performer.options,
+            kept_flags,
+            measured: Side::BOTH.into_iter().flat_map(side_of).collect(),
+        }
+    }
+
+    /// Canonical text: the same inputs give the same text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        serde_json::to_string(self).unwrap_or_default()
+    }
+
+    /// Reads the text again; `None` when it is damaged.
+    #[must_use]
+    pub fn read(text: &str) -> Option<DraftInputs> {
+        serde_json::from_str(text).ok()
+    }
+
+    /// Name of the production.
+    #[must_use]
+    pub fn production(&self) -> &str {
+        &self.production
+    }
+
+    /// The performer as they were.
+    #[must_use]
+    pub fn performer(&self) -> BatchPerformer {
+        let mut hands = Hands::default();
+        for Measured { side, dimension, count, median_mm, spread_mm } in &self.measured {
+            hands.side_mut(*side)[*dimension] =
+                Some(Summary { count: *count, median_mm: *median_mm, spread_mm: *spread_mm });
+        }
+        BatchPerformer {
+            code: self.code.clone(),
+            population: Population::from_key(&self.population).unwrap_or(Population::Adults),
+            hands,
+            kept_flags: self.kept_flags.clone(),
+            fabric: self.fabric.clone(),
+            options: self.options,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn inputs_come_back_from_their_text_and_draft_the_same_hands() {
+        let readings = [
+            (Side::Left, Dimension::HandLength, 181.3),
+            (Side::Left, Dimension::HandLength, 182.1),
+            (Side::Right, Dimension::WristGirth, 150.0),
+        ];
+        let performer = BatchPerformer {
+            code: "A\"1".to_owned(),
+            population: Population::Child { age_years: 9, sex: None },
+            hands: Hands::from_readings(&readings),
+            kept_flags: vec!["b".to_owned(), "a".to_owned()],
+            fabric: "Kelp".to_owned(),
+            options: GloveOptions { hem_mm: 11.25, ..GloveOptions::default() },
+        };
+        let inputs = DraftInputs::of("The Salt Stair", &performer);
+        let again = DraftInputs::read(&inputs.text()).expect("readable");
+        assert_eq!(again, inputs);
+        let back = again.performer();
+        assert_eq!(back.hands, performer.hands);
+        assert_eq!(back.population, performer.population);
+        assert_eq!(DraftInputs::of("The Salt Stair", &back), inputs);
+        assert_eq!(DraftInputs::read("{\"program\":"), None);
+    }
+}

@@ -1,0 +1,61 @@
+//! Versions of a performer's gloves. A version never changes; other inputs make the next one.
+
+use rusqlite::{Connection, OptionalExtension, params};
+use uuid::Uuid;
+
+use super::{StoreResult, now_ms};
+
+/// A version.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DraftVersion {
+    /// Id.
+    pub id: Uuid,
+    /// Counts from 1 for each performer.
+    pub number: i64,
+    /// Everything the drafts follow from, as JSON.
+    pub inputs: String,
+    /// Date it was made, as it stands on the pieces.
+    pub date: String,
+}
+
+/// The newest version of a performer's gloves.
+///
+/// # Errors
+/// Database errors only.
+pub fn latest(c: &Connection, performer: Uuid) -> StoreResult<Option<DraftVersion>> {
+    let sql = "SELECT id, number, inputs, date FROM draft_version
+               WHERE performer = ?1 ORDER BY number DESC LIMIT 1";
+    let row = |row: &rusqlite::Row<'_>| {
+        Ok(DraftVersion {
+            id: row.get(0)?,
+            number: row.get(1)?,
+            inputs: row.get(2)?,
+            date: row.get(3)?,
+        })
+    };
+    Ok(c.prepare_cached(sql)?.query_row([performer], row).optional()?)
+}
+
+/// The version for these inputs: the newest one if it has the very same, a new one otherwise.
+///
+/// # Errors
+/// Database errors only.
+pub fn issue(
+    c: &Connection,
+    performer: Uuid,
+    inputs: &str,
+    date: &str,
+) -> StoreResult<DraftVersion> {
+    let newest = latest(c, performer)?;
+    let number = newest.as_ref().map_or(1, |version| version.number + 1);
+    if let Some(version) = newest.filter(|version| version.inputs == inputs) {
+        return Ok(version);
+    }
+    let id = Uuid::now_v7();
+    c.execute(
+        "INSERT INTO draft_version (id, performer, number, inputs, date, made_ms)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+        params![id, performer, number, inputs, date, now_ms()],
+    )?;
+    Ok(DraftVersion { id, number, inputs: inputs.to_owned(), date: date.to_owned() })
+}

@@ -1,0 +1,198 @@
+//! A batch as a job of the server: killed and gone on with, cancelled, followed, and drafted again
+//! only where something changed.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use analysis::units::Unit;
+use handcall::import::roster;
+use handcall::routes::import::store_rows;
+use handcall::store::{Store, production};
+use handcall_tests::place::Scratch;
+use handcall_tests::running::Running;
+use handcall_tests::workshop::{Workshop, expect};
+use serde_json::Value;
+
+/// A batch that takes longer than this is stuck.
+const PATIENCE: Duration = Duration::from_secs(240);
+
+/// Stores an invented cast with three readings each and gives the production's id.
+#[expect(clippy::expect_used, reason = "a test cannot go on without its cast")]
+fn cast(data: &Path, count: usize) -> String {
+    let mut text = "code,sex,hand length,hand girth,left hand length\n".to_owned();
+    for index in 0..count {
+        let (sex, more) = if index % 2 == 0 { ("f", 0.0) } else { ("m", 14.0) };
+        let size = (index % 17) as f64 - 8.0;
+        let (length, girth) = (181.0 + more + size, 187.0 + more * 1.9 + size);
+        text += &format!("J{index:03},{sex},{length},{girth},{}\n", length + 0.5);
+    }
+    let rows = roster::read(text.as_bytes(), Unit::Mm).rows;
+    assert_eq!(rows.len(), count);
+    let store = Store::open(&data.join("handcall.sqlite")).expect("opened");
+    let home = store
+        .write_now(move |c| {
+            let home = production::add(c, "The Long Batch")?;
+            store_rows(c, home, &rows, "test")?;
+            Ok(home)
+        })
+        .expect("stored");
+    home.to_string()
+}
+
+fn start(desk: &mut Workshop, home: &str, more: &[(&str, &str)]) -> u16 {
+    let token = desk.token.clone();
+    let mut fields = vec![("csrf", token.as_str())];
+    fields.extend_from_slice(more);
+    let path = format!("/productions/{home}/batches");
+    desk.client.post_form(&path, &fields).map_or(0, |answer| answer.status)
+}
+
+/// Ids of the batches of a production, newest first.
+#[expect(clippy::expect_used, reason = "a test cannot go on without the page")]
+fn batches(desk: &mut Workshop, home: &str) -> Vec<String> {
+    let page = desk.client.get(&format!("/productions/{home}/batches")).expect("a page").text();
+    page.split("data-batch=\"")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next().map(ToOwned::to_owned))
+        .collect()
+}
+
+#[expect(clippy::expect_used, reason = "a test cannot go on without the state")]
+fn state(desk: &mut Workshop, id: &str) -> Value {
+    expect(desk.client.get(&format!("/api/batches/{id}")).expect("answered"), 200)
+        .expect("a batch")
+        .json()
+}
+
+/// Waits until `is_so` and gives the state it was so in.
+#[expect(clippy::panic, reason = "a batch that is stuck fails the test")]
+fn wait(desk: &mut Workshop, id: &str, is_so: impl Fn(&Value) -> bool) -> Value {
+    let started = Instant::now();
+    loop {
+        let now = state(desk, id);
+        if is_so(&now) {
+            return now;
+        }
+        if started.elapsed() > PATIENCE {
+            panic!("stuck: {now}");
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+/// What lies in the folder of the batches.
+#[expect(clippy::expect_used, reason = "the server has made the folder")]
+fn files(data: &Path) -> Vec<String> {
+    std::fs::read_dir(data.join("batches"))
+        .expect("the folder is there")
+        .map(|file| file.expect("a file").file_name().to_string_lossy().into_owned())
+        .collect()
+}
+
+#[expect(clippy::expect_used, reason = "a test cannot go on without the ZIP")]
+fn zip(desk: &mut Workshop, id: &str) -> Vec<u8> {
+    let answer = desk.client.get(&format!("/batches/{id}/gloves.zip")).expect("answered");
+    expect(answer, 200).expect("a ZIP").body
+}
+
+#[test]
+fn a_batch_killed_half_way_goes_on_and_holds_every_draft_once() {
+    const CAST: usize = 200;
+    let folder = Scratch::new("batch-kill");
+    let home = cast(folder.path(), CAST);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    assert_eq!(start(&mut desk, &home, &[]), 303);
+    let id = batches(&mut desk, &home).remove(0);
+    let half = wait(&mut desk, &id, |s| s["done"].as_u64().is_some_and(|done| done >= 50));
+    assert_eq!(half["state"], "running", "it must be killed while it runs: {half}");
+    server.kill().expect("killed");
+    assert!(files(folder.path()).iter().all(|name| !name.ends_with(".zip")));
+
+    let server = Running::start(folder.path()).expect("it starts again");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let first = state(&mut desk, &id);
+    assert!(first["done"].as_u64().is_some_and(|done| done >= 32), "it kept what it made: {first}");
+    wait(&mut desk, &id, |s| s["state"] != "running");
+    assert_eq!(state(&mut desk, &id)["state"], "done");
+    assert_eq!(files(folder.path()), [format!("{id}.zip")], "and nothing beside it");
+
+    let bytes = zip(&mut desk, &id);
+    let path = folder.path().join("got.zip");
+    std::fs::write(&path, &bytes).expect("written");
+    let listed = Command::new("unzip").arg("-Z1").arg(&path).output().expect("unzip");
+    let mut count: BTreeMap<String, usize> = BTreeMap::new();
+    for name in String::from_utf8_lossy(&listed.stdout).lines() {
+        *count.entry(name.split('-').next().unwrap_or_default().to_owned()).or_default() += 1;
+    }
+    assert_eq!(count.remove("cut"), Some(1));
+    assert_eq!(count.remove("attention.csv"), Some(1));
+    assert_eq!(count.len(), CAST);
+    assert!(count.values().all(|files| *files == 6), "{count:?}");
+
+    // Nothing changed: there is nothing to draft again, and the same versions have the same bytes.
+    assert_eq!(start(&mut desk, &home, &[("which", "changed")]), 422);
+    assert_eq!(start(&mut desk, &home, &[]), 303);
+    let again = batches(&mut desk, &home).remove(0);
+    assert_ne!(again, id);
+    wait(&mut desk, &again, |s| s["state"] == "done");
+    assert!(zip(&mut desk, &again) == bytes, "the same versions, to the byte");
+}
+
+#[test]
+fn cancelling_leaves_nothing_behind() {
+    let folder = Scratch::new("batch-cancel");
+    let home = cast(folder.path(), 200);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    assert_eq!(start(&mut desk, &home, &[]), 303);
+    let id = batches(&mut desk, &home).remove(0);
+    wait(&mut desk, &id, |s| s["done"].as_u64().is_some_and(|done| done >= 20));
+    let token = desk.token.clone();
+    let cancelled = desk.client.post_form(&format!("/batches/{id}/cancel"), &[("csrf", &token)]);
+    assert_eq!(cancelled.expect("answered").status, 303);
+    let ended = wait(&mut desk, &id, |s| s["state"] != "running");
+    assert_eq!(ended["state"], "cancelled");
+    assert_eq!(files(folder.path()), Vec::<String>::new());
+    let gone = desk.client.get(&format!("/batches/{id}/gloves.zip")).expect("answered");
+    assert_eq!(gone.status, 409);
+}
+
+#[test]
+fn a_batch_is_followed_by_events_and_holds_only_whoever_was_ticked_or_changed() {
+    let folder = Scratch::new("batch-events");
+    let home = cast(folder.path(), 6);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let page = desk.client.get(&format!("/productions/{home}/batches")).expect("a page").text();
+    let ticks: Vec<String> = page
+        .split("name=\"take-")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next().map(|id| format!("take-{id}")))
+        .collect();
+    assert_eq!(ticks.len(), 6);
+    assert_eq!(start(&mut desk, &home, &[("chosen", "1")]), 422, "nobody ticked");
+    let two = [("chosen", "1"), (ticks[0].as_str(), "1"), (ticks[3].as_str(), "1")];
+    assert_eq!(start(&mut desk, &home, &two), 303);
+    let id = batches(&mut desk, &home).remove(0);
+    let events = desk.client.get(&format!("/api/batches/{id}/events")).expect("answered");
+    assert_eq!(events.header("content-type"), Some("text/event-stream"));
+    let text = events.text();
+    let states: Vec<Value> = text
+        .lines()
+        .filter_map(|line| line.strip_prefix("data: "))
+        .filter_map(|json| serde_json::from_str(json).ok())
+        .collect();
+    let last = states.last().expect("an event");
+    assert_eq!((last["state"].as_str(), last["done"].as_u64()), (Some("done"), Some(2)), "{text}");
+
+    // The other four have no drafts yet, so they are what changed.
+    assert_eq!(start(&mut desk, &home, &[("which", "changed")]), 303);
+    let id = batches(&mut desk, &home).remove(0);
+    let done = wait(&mut desk, &id, |s| s["state"] == "done");
+    assert_eq!(done["total"], 4);
+    let roll = [("paper", "roll"), ("roll_width", "12")];
+    assert_eq!(start(&mut desk, &home, &roll), 422, "no roll is 12 mm wide");
+}
