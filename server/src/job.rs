@@ -220,7 +220,7 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
         }
     }
     if !pending.is_empty() {
-        let order = BatchOrder { production, paper, items: pending };
+        let order = BatchOrder { production: production.clone(), paper, items: pending };
         let mut places = places.into_iter();
         let progress = |made: usize| job.done.store(before + made, Ordering::Relaxed);
         batch::each(&app.model, &order, &progress, &job.cancelled, &mut |made| {
@@ -239,7 +239,7 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
         })?;
     }
     let report = BatchReport { results: results.into_iter().flatten().collect() };
-    pack(app, job, id, &folder, &report)
+    pack(app, job, id, &folder, (&production, paper), &report)
 }
 
 /// What became of an item, if it is done and all its files are there.
@@ -258,6 +258,7 @@ fn pack(
     job: &Job,
     id: Uuid,
     folder: &Path,
+    (production, paper): (&str, Paper),
     report: &BatchReport,
 ) -> Result<(), JobError> {
     let unfinished = unfinished_zip_of(&app.config, id);
@@ -270,7 +271,7 @@ fn pack(
             zip.file(name, &fs::read(folder.join(name))?)?;
         }
     }
-    batch::write_lists(&mut zip, report)?;
+    batch::write_lists(&mut zip, production, paper, report)?;
     let file = zip.finish()?.into_inner().map_err(io::IntoInnerError::into_error)?;
     file.sync_all()?;
     fs::rename(&unfinished, zip_of(&app.config, id))?;

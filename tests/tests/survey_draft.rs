@@ -97,9 +97,9 @@ fn the_command_drafts_a_hundred_surveyed_people() {
             .count()
     };
     let missing: Vec<&str> = table.lines().skip(1).filter(|line| !line.ends_with(".pdf")).collect();
-    assert_eq!(count("pdf"), 2 * RECORDS, "{missing:#?}");
+    assert_eq!(count("pdf"), 2 * RECORDS + 3, "{missing:#?}");
     assert_eq!(count("svg"), 2 * RECORDS);
     assert_eq!(table.lines().filter(|line| line.ends_with(".pdf")).count(), 2 * RECORDS);
     let left_over = std::fs::read_dir(&out).expect("the folder is there");
-    assert_eq!(left_over.count(), 6 * RECORDS + 2, "cut-list.csv and attention.csv beside them");
+    assert_eq!(left_over.count(), 6 * RECORDS + 7, "and the lists beside them");
 }

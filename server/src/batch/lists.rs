@@ -1,7 +1,12 @@
-//! The lists of a batch as CSV: what to cut, and what to look at.
+//! The lists of a batch: what to cut, what to look at, whom to call, what goes on the bags.
 
-use super::report::{BatchReport, FEW_READINGS};
+use std::collections::BTreeMap;
+
+use super::report::{BatchReport, BatchResult, FEW_READINGS};
 use crate::export::csv::table;
+use crate::export::pdf::paperwork::{self, BagLabel};
+use crate::export::pdf::{Paper, PdfError};
+use crate::export::side_name;
 
 /// Every piece to cut, one a line.
 #[must_use]
@@ -91,4 +96,135 @@ pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
         }
     }
     table(&["performer", "side", "kind", "dimension", "why"], rows)
+}
+
+const CALL_SHEET: [&str; 6] = ["performer", "fabric", "measured", "what to do", "time", "done"];
+
+fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
+    let row = |result: &BatchResult| {
+        let measured = result.measured();
+        let what = if let Some(flag) = result.flags.first() {
+            format!("look again: {}", flag.sentence)
+        } else if measured < FEW_READINGS {
+            "measure more: most of these hands is estimated".to_owned()
+        } else {
+            "fit the test glove".to_owned()
+        };
+        let of = measured + result.estimated();
+        vec![
+            result.code.clone(),
+            result.fabric.clone(),
+            format!("{measured} of {of}"),
+            what,
+            String::new(),
+            String::new(),
+        ]
+    };
+    report.results.iter().map(row).collect()
+}
+
+/// Whom to call and what for, with room for times and ticks.
+#[must_use]
+pub fn call_sheet_csv(report: &BatchReport) -> Vec<u8> {
+    table(&CALL_SHEET, call_sheet_rows(report))
+}
+
+/// The call sheet on paper.
+///
+/// # Errors
+/// [`PdfError`].
+pub fn call_sheet_pdf(
+    production: &str,
+    report: &BatchReport,
+    paper: Paper,
+) -> Result<Vec<u8>, PdfError> {
+    let title = format!("Call sheet {production}");
+    paperwork::list(title.trim(), &CALL_SHEET, &call_sheet_rows(report), paper)
+}
+
+/// The cut list on paper, with room to tick.
+///
+/// # Errors
+/// [`PdfError`].
+pub fn cut_list_pdf(
+    production: &str,
+    report: &BatchReport,
+    paper: Paper,
+) -> Result<Vec<u8>, PdfError> {
+    let header = ["performer", "side", "piece", "cut", "fabric", "size, mm", "version", "done"];
+    let mut rows = Vec::new();
+    for result in &report.results {
+        for glove in &result.gloves {
+            let Ok(files) = &glove.outcome else { continue };
+            for piece in &files.pieces {
+                let fold = if piece.on_fold { " on the fold" } else { "" };
+                rows.push(vec![
+                    result.code.clone(),
+                    glove.side.key().to_owned(),
+                    piece.name.clone(),
+                    format!("{}{fold}", piece.cut),
+                    result.fabric.clone(),
+                    format!("{:.0} x {:.0}", piece.width_mm.ceil(), piece.height_mm.ceil()),
+                    result.version.clone(),
+                    String::new(),
+                ]);
+            }
+        }
+    }
+    paperwork::list(format!("Cut list {production}").trim(), &header, &rows, paper)
+}
+
+/// Gloves and pieces by fabric, with the cloth the bare boxes of the pieces would take; a lay takes
+/// less.
+#[must_use]
+pub fn order_csv(report: &BatchReport) -> Vec<u8> {
+    let mut fabrics: BTreeMap<&str, (usize, usize, u32, f64)> = BTreeMap::new();
+    for result in &report.results {
+        let drafted = result.gloves.iter().filter_map(|glove| glove.outcome.as_ref().ok());
+        let sum = fabrics.entry(&result.fabric).or_default();
+        sum.0 += 1;
+        for piece in drafted.inspect(|_| sum.1 += 1).flat_map(|files| &files.pieces) {
+            sum.2 += piece.cut;
+            sum.3 += f64::from(piece.cut) * piece.width_mm * piece.height_mm / 1e6;
+        }
+    }
+    let rows = fabrics.into_iter().map(|(fabric, (performers, gloves, pieces, area))| {
+        vec![
+            fabric.to_owned(),
+            performers.to_string(),
+            gloves.to_string(),
+            pieces.to_string(),
+            format!("{area:.2}"),
+        ]
+    });
+    table(&["fabric", "performers", "gloves", "pieces", "boxes_m2"], rows.collect())
+}
+
+/// A label for every glove that was drafted; `link` gives the address of a performer's page by
+/// their place in the report.
+///
+/// # Errors
+/// [`PdfError::Empty`] when no glove was drafted.
+pub fn labels_pdf(
+    (production, date): (&str, &str),
+    report: &BatchReport,
+    paper: Paper,
+    link: &dyn Fn(usize) -> Option<String>,
+) -> Result<Vec<u8>, PdfError> {
+    let mut all = Vec::new();
+    for (place, result) in report.results.iter().enumerate() {
+        for glove in result.gloves.iter().filter(|glove| glove.outcome.is_ok()) {
+            let version = [format!("version {}", result.version), date.to_owned()];
+            all.push(BagLabel {
+                heading: format!("{} {}", result.code, side_name(glove.side)),
+                lines: vec![
+                    production.to_owned(),
+                    result.fabric.clone(),
+                    version.join(", ").trim_end_matches(", ").to_owned(),
+                ],
+                link: link(place),
+            });
+        }
+    }
+    paperwork::labels(format!("Labels {production}").trim(), &all, paper)
 }

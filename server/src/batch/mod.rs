@@ -10,7 +10,7 @@ mod report;
 mod sink;
 
 pub use inputs::DraftInputs;
-pub use lists::{attention_csv, cut_list_csv};
+pub use lists::{attention_csv, cut_list_csv, labels_pdf};
 pub use names::{file_name, stems};
 pub use report::{BatchGlove, BatchReport, BatchResult, CutPiece, FEW_READINGS, GloveFiles};
 pub use sink::{FolderSink, Sink, ZipSink};
@@ -24,7 +24,7 @@ use analysis::model::{HandModel, Population};
 use rayon::prelude::*;
 use thiserror::Error;
 
-use crate::export::pdf::{self, Paper};
+use crate::export::pdf::{self, Paper, PdfError};
 use crate::export::svg::{self, SvgUse};
 use crate::export::{SheetLabels, dxf};
 
@@ -146,7 +146,7 @@ pub fn run(
         }
         Ok(())
     })?;
-    write_lists(sink, &report)?;
+    write_lists(sink, &order.production, order.paper, &report)?;
     Ok(report)
 }
 
@@ -191,13 +191,28 @@ pub fn write_files(sink: &mut dyn Sink, files: &[(String, Vec<u8>)]) -> std::io:
     files.iter().try_for_each(|(name, bytes)| sink.file(name, bytes))
 }
 
-/// Writes the cut list and the list of who needs attention.
+/// Writes the lists of a batch: cut list, who needs attention, call sheet, what cloth, labels.
 ///
 /// # Errors
 /// When one cannot be written.
-pub fn write_lists(sink: &mut dyn Sink, report: &BatchReport) -> std::io::Result<()> {
+pub fn write_lists(
+    sink: &mut dyn Sink,
+    production: &str,
+    paper: Paper,
+    report: &BatchReport,
+) -> std::io::Result<()> {
+    let pdf = |made: Result<Vec<u8>, PdfError>| made.map_err(std::io::Error::other);
     sink.file("cut-list.csv", &cut_list_csv(report))?;
-    sink.file("attention.csv", &attention_csv(report))
+    sink.file("cut-list.pdf", &pdf(lists::cut_list_pdf(production, report, paper))?)?;
+    sink.file("attention.csv", &attention_csv(report))?;
+    sink.file("call-sheet.csv", &lists::call_sheet_csv(report))?;
+    sink.file("call-sheet.pdf", &pdf(lists::call_sheet_pdf(production, report, paper))?)?;
+    sink.file("cloth.csv", &lists::order_csv(report))?;
+    match labels_pdf((production, ""), report, paper, &|_| None) {
+        // Nobody was drafted: there is nothing to label.
+        Err(PdfError::Empty) => Ok(()),
+        made => sink.file("labels.pdf", &pdf(made)?),
+    }
 }
 
 fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {

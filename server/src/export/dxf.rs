@@ -93,7 +93,7 @@ fn write_piece(dxf: &mut Writer, draft: &Draft, piece: &Piece, labels: &SheetLab
     for (layer, path) in &piece.lines {
         let name = match layer {
             Layer::Cut => layers::BOUNDARY,
-            Layer::Hole => layers::CUT_OUTS,
+            Layer::Hole | Layer::Slit => layers::CUT_OUTS,
             Layer::Seam => layers::SEW,
             Layer::Fold if piece.on_fold => layers::MIRROR,
             Layer::Fold | Layer::Internal => layers::INTERNAL,

@@ -7,7 +7,7 @@ use std::time::Duration;
 use actix_web::http::header::ContentEncoding;
 use actix_web::rt::time::sleep;
 use actix_web::web::{self, Bytes, Data, Path, ServiceConfig};
-use actix_web::{HttpResponse, HttpResponseBuilder};
+use actix_web::{HttpRequest, HttpResponse, HttpResponseBuilder};
 use futures_util::stream;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -16,10 +16,13 @@ use super::productions::see_other;
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::batch::{BatchReport, labels_pdf};
 use crate::error::{Kind, Problem};
+use crate::export::pdf::{Paper, PdfError};
 use crate::job;
 use crate::store::audit::{self, Action};
 use crate::store::batch::{self as batches, Batch, End};
+use crate::store::production;
 
 /// How often the state is looked at for a page that follows a batch.
 const LOOK: Duration = Duration::from_millis(250);
@@ -36,6 +39,7 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/batches/{id}/events", web::get().to(events))
         .route("/batches/{id}/cancel", web::post().to(cancel))
         .route("/batches/{id}/continue", web::post().to(go_on))
+        .route("/batches/{id}/labels.pdf", web::get().to(labels))
         .route("/batches/{id}/gloves.zip", web::get().to(download));
 }
 
@@ -199,4 +203,52 @@ async fn download(
         .insert_header(("content-disposition", "attachment; filename=\"gloves.zip\""))
         .no_chunking(length)
         .streaming(pieces))
+}
+
+/// Labels for the bags of a finished batch, each with a code that leads to the performer's page.
+async fn labels(
+    request: HttpRequest,
+    app: Data<App>,
+    _signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let (id, origin) = (*id, app.origin(&request));
+    let (batch, production, items) = app
+        .store
+        .read(move |c| {
+            let batch = batches::get(c, id)?;
+            let production = production::get(c, batch.production)?;
+            Ok((batch, production.name, batches::items(c, id)?))
+        })
+        .await?;
+    let paper = Paper::from_key(&batch.paper).unwrap_or(Paper::A4);
+    let date = super::dates::moment(batch.started_ms).chars().take(10).collect::<String>();
+    let made = web::block(move || {
+        let (mut performers, mut results) = (Vec::new(), Vec::new());
+        for item in items {
+            let result = item.result.and_then(|text| serde_json::from_str(&text).ok());
+            if let Some(result) = result {
+                performers.push(item.performer);
+                results.push(result);
+            }
+        }
+        let link = |place: usize| {
+            performers.get(place).map(|performer| format!("{origin}/performers/{performer}"))
+        };
+        labels_pdf((&production, &date), &BatchReport { results }, paper, &link)
+    });
+    match made.await.map_err(|_| Kind::Fault)? {
+        Ok(bytes) => Ok(HttpResponse::Ok()
+            .content_type("application/pdf")
+            .insert_header(("content-disposition", "attachment; filename=\"labels.pdf\""))
+            .body(bytes)),
+        Err(PdfError::Empty) => {
+            let message = "No glove of this batch is drafted yet.".to_owned();
+            Err(Kind::Conflict("batch_no_labels", message).into())
+        }
+        Err(error) => {
+            tracing::error!(%error, %id, "labels");
+            Err(Kind::Fault.into())
+        }
+    }
 }

@@ -64,6 +64,8 @@ pub struct NewItem {
 pub struct Item {
     /// Place in the batch, from 0.
     pub position: i64,
+    /// Who it is for.
+    pub performer: Uuid,
     /// Start of the names of the files.
     pub stem: String,
     /// Number of the version.
@@ -108,7 +110,8 @@ pub fn start(
 /// Database errors only.
 pub fn items(c: &Connection, id: Uuid) -> StoreResult<Vec<Item>> {
     let mut statement = c.prepare(
-        "SELECT item.position, item.stem, version.number, version.date, version.inputs, item.result
+        "SELECT item.position, item.stem, version.number, version.date, version.inputs, item.result,
+                version.performer
          FROM batch_item AS item JOIN draft_version AS version ON version.id = item.version
          WHERE item.batch = ?1 ORDER BY item.position",
     )?;
@@ -120,6 +123,7 @@ pub fn items(c: &Connection, id: Uuid) -> StoreResult<Vec<Item>> {
             date: row.get(3)?,
             inputs: row.get(4)?,
             result: row.get(5)?,
+            performer: row.get(6)?,
         })
     })?;
     Ok(rows.collect::<Result<_, _>>()?)

@@ -4,15 +4,18 @@ mod canvas;
 mod furniture;
 pub mod layout;
 pub mod paper;
+pub mod paperwork;
 
 use analysis::draft::Draft;
 use krilla::Document;
 use krilla::metadata::Metadata;
 use krilla::page::PageSettings;
+use krilla::surface::Surface;
 use thiserror::Error;
 
 pub use furniture::CAUTION;
 pub use paper::Paper;
+use paper::Sheet;
 
 use super::drawing::piece_ink;
 use super::ink::Ink;
@@ -43,38 +46,67 @@ pub fn render(draft: &Draft, labels: &SheetLabels, paper: Paper) -> Result<Vec<u
     }
     let inks: Vec<Ink> =
         draft.pieces.iter().map(|piece| piece_ink(piece, draft.side, labels)).collect();
-    let mut document = Document::new();
     let title = format!("{} {} hand", labels.performer_code, side_name(draft.side).to_lowercase());
-    document.set_metadata(
-        Metadata::new().title(title).creator("Handcall".to_owned()).language("en".to_owned()),
-    );
+    let mut document = begin(&title);
     let of = pages.len();
     for (index, plan) in pages.iter().enumerate() {
-        let points = |mm: f64| (mm * canvas::POINTS_PER_MM) as f32;
-        let (width, height) = (points(plan.sheet.width), points(plan.sheet.height));
-        let settings = PageSettings::from_wh(width, height).ok_or(PdfError::PageSize)?;
-        let mut page = document.start_page_with(settings);
-        let mut surface = page.surface();
-        for (placed, window) in
-            plan.placed.iter().map(|placed| (placed, None)).chain(
-                plan.tile.iter().map(|(_, placed)| (placed, Some(plan.sheet.drawing_area()))),
-            )
-        {
-            let Some(piece) = inks.get(placed.piece) else { continue };
-            let mut ink = Ink::default();
-            ink.add(piece, placed.motion);
-            match window {
-                Some(window) => {
-                    canvas::draw_within(&mut surface, plan.sheet.height, &ink, window);
-                }
-                None => canvas::draw(&mut surface, plan.sheet.height, &ink),
-            }
-        }
         let around = furniture::furniture(plan, draft, labels, (index + 1, of));
-        canvas::draw(&mut surface, plan.sheet.height, &around);
-        surface.finish();
-        page.finish();
+        add_page(&mut document, plan.sheet, |surface| {
+            let height = plan.sheet.height;
+            for (placed, window) in plan.placed.iter().map(|placed| (placed, None)).chain(
+                plan.tile.iter().map(|(_, placed)| (placed, Some(plan.sheet.drawing_area()))),
+            ) {
+                let Some(piece) = inks.get(placed.piece) else { continue };
+                let mut ink = Ink::default();
+                ink.add(piece, placed.motion);
+                match window {
+                    Some(window) => canvas::draw_within(surface, height, &ink, window),
+                    None => canvas::draw(surface, height, &ink),
+                }
+            }
+            canvas::draw(surface, height, &around);
+        })?;
     }
+    end(document)
+}
+
+/// Pages of ink as one PDF.
+pub(crate) fn document(title: &str, pages: &[(Sheet, Ink)]) -> Result<Vec<u8>, PdfError> {
+    let mut document = begin(title);
+    for (sheet, ink) in pages {
+        add_page(&mut document, *sheet, |surface| canvas::draw(surface, sheet.height, ink))?;
+    }
+    end(document)
+}
+
+fn begin(title: &str) -> Document {
+    let mut document = Document::new();
+    document.set_metadata(
+        Metadata::new()
+            .title(title.to_owned())
+            .creator("Handcall".to_owned())
+            .language("en".to_owned()),
+    );
+    document
+}
+
+fn add_page(
+    document: &mut Document,
+    sheet: Sheet,
+    draw: impl FnOnce(&mut Surface<'_>),
+) -> Result<(), PdfError> {
+    let points = |mm: f64| (mm * canvas::POINTS_PER_MM) as f32;
+    let settings = PageSettings::from_wh(points(sheet.width), points(sheet.height))
+        .ok_or(PdfError::PageSize)?;
+    let mut page = document.start_page_with(settings);
+    let mut surface = page.surface();
+    draw(&mut surface);
+    surface.finish();
+    page.finish();
+    Ok(())
+}
+
+fn end(document: Document) -> Result<Vec<u8>, PdfError> {
     document.finish().map_err(|error| PdfError::Writer(format!("{error:?}")))
 }
 
