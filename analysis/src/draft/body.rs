@@ -2,7 +2,7 @@
 
 use kurbo::{BezPath, CubicBez, Line, Point, Rect, Vec2};
 
-use super::cut_line::{self, Corner, CutLine};
+use super::cut_line::{self, BLADE_MM, Corner, CutLine};
 use super::layout::Layout;
 use super::outline::{self, Run, line, reversed, stroke};
 use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind};
@@ -10,7 +10,7 @@ use super::skeleton::FINGER_NAMES;
 use super::thumb::Hole;
 use super::tube::{Tube, Wall};
 use super::wrist::WristShape;
-use super::{Bottom, GloveOptions};
+use super::{Bottom, Construction, Finish, GloveOptions};
 
 /// Tilt of the outer edge at the palm's knuckle as a share of the little finger's tilt (assumed:
 /// the edge begins to turn before the joint).
@@ -21,6 +21,9 @@ const TEXT_MM: f64 = 3.0;
 
 /// The same on a finger, mm.
 const FINGER_TEXT_MM: f64 = 2.2;
+
+/// Largest allowance between fingers with open tips, mm (assumed).
+const OPEN_TIP_ALLOWANCE_MM: f64 = 5.0;
 
 /// One half of the body, palm or back, at x < 0: from the fold at the index tip round the fingers
 /// and down the outer edge to the fold at the bottom.
@@ -41,7 +44,14 @@ impl Half {
         wrist: &WristShape,
         options: &GloveOptions,
     ) -> Half {
-        let allowance = options.seam_allowance_mm;
+        // Open fingers leave the slots between them open above: both allowances must fit in.
+        let fans = options.construction == Construction::TwoLayer;
+        let most = match options.finish {
+            Finish::Full => f64::INFINITY,
+            Finish::OpenTips if fans => OPEN_TIP_ALLOWANCE_MM,
+            _ => options.crotch_width_mm() / 2.0 - BLADE_MM,
+        };
+        let allowance = options.seam_allowance_mm.min(most);
         let mut half = Half::default();
         let mut before: Option<&super::layout::Crotch> = None;
         for (k, tube) in layout.tubes.iter().enumerate() {
@@ -67,12 +77,16 @@ impl Half {
                 let knuckle = outer_edge(tube, layout, palm_width, at_wrist, &mut last);
                 half.outer_nodes = [knuckle, at_wrist];
                 last.extend(wrist.edge());
-                half.push(last, allowance, Corner::Outer);
+                let hem = options.bottom == Bottom::Hem && options.hem_mm > 0.0;
+                let corner =
+                    if hem { Corner::Hem { fold_y: wrist.bottom().y } } else { Corner::Outer };
+                half.push(last, options.seam_allowance_mm, corner);
             }
             before = after;
         }
         let bottom = wrist.bottom();
-        let turned = if options.bottom == Bottom::Hem { options.hem_mm } else { allowance };
+        let turned =
+            if options.bottom == Bottom::Hem { options.hem_mm } else { options.seam_allowance_mm };
         half.runs.push((vec![line(bottom, Point::new(0.0, bottom.y))], turned));
         half
     }
@@ -224,7 +238,7 @@ impl Body<'_> {
             on_fold: false,
             notches: self.notches(hole),
             marks: self.marks(options, grain, stretch),
-            label_area: Rect::new(7.0, 6.0, width - 6.0, knuckle.y - 2.0),
+            label_area: Rect::new(7.0, 6.0, width.min(-knuckle.x) - 6.0, knuckle.y - 2.0),
             grain,
         }
     }
@@ -271,7 +285,7 @@ impl Body<'_> {
             marks.push(level(bottom.x + 6.0, bottom.y + 1.4, "to sleeve"));
         }
         if options.opens() {
-            marks.push(level(-0.6 * width, self.wrist.opening_y() + 1.2, "opening, slit"));
+            marks.push(level(-width + 6.0, self.wrist.opening_y() - 4.2, "opening"));
         }
         for (tube, name) in self.layout.tubes.iter().zip(FINGER_NAMES) {
             let half = Vec2::new(0.3 * FINGER_TEXT_MM * name.len() as f64, 0.0);

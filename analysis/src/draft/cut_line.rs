@@ -4,13 +4,12 @@ use kurbo::{Line, Point, Vec2};
 
 use super::outline::{End, Passing, Run, crossing, direction_at, line, passing, trim};
 
-/// Levels above a crotch at which the cut line is tried, and the step between them, mm. They
-/// reach as high as two allowances of 10 mm can meet between fingers that part slowly.
-const SLIT_STEPS: u32 = 16;
-const SLIT_STEP_MM: f64 = 2.5;
+/// Levels above a crotch's cut line at which the gap between two cut edges is tried, mm: they reach
+/// to the middle joint of the longest fingers.
+const LEVELS_MM: [f64; 11] = [0.0, 2.5, 5.0, 8.0, 12.0, 17.0, 23.0, 30.0, 38.0, 47.0, 57.0];
 
 /// Gap between two cut edges below which they are one slit, mm (assumed: the width of a blade).
-const BLADE_MM: f64 = 0.3;
+pub(super) const BLADE_MM: f64 = 0.3;
 
 /// Height of the point where two cut edges meet, above the floor's cut line, from which a slit is
 /// drawn down to the crotch, mm (assumed).
@@ -35,6 +34,12 @@ pub(super) enum Corner {
     Floor,
     /// A corner that points out of the piece.
     Outer,
+    /// The corner between the side and a hem that is turned up at the given height: the hem's side
+    /// mirrors the side above it, so that the two lie on each other.
+    Hem {
+        /// Height of the fold.
+        fold_y: f64,
+    },
 }
 
 /// A cut line and the slits that run from it into the piece.
@@ -63,6 +68,7 @@ pub(super) fn join(parallels: Vec<Run>, corners: &[Corner], allowance: f64) -> C
             }
             Corner::Floor => {}
             Corner::Outer => outer(&mut runs, i, i + 1),
+            Corner::Hem { fold_y } => hem(&mut runs, i, *fold_y),
         }
     }
     CutLine { run: runs.into_iter().flatten().collect(), slits }
@@ -89,11 +95,14 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) -
     let gap = |pair: &(Passing, Passing)| (pair.1.at - pair.0.at).dot(left);
     // The highest level at which the allowances still overlap, if any.
     let low = floor.to_vec2().dot(out) + allowance;
-    let closed = (0..SLIT_STEPS)
-        .rev()
-        .map(|step| low + SLIT_STEP_MM * f64::from(step))
-        .find(|height| at(down, up, *height).is_some_and(|pair| gap(&pair) <= BLADE_MM));
-    let Some(mut closed) = closed else {
+    let is_closed =
+        |level: &f64| at(down, up, low + level).is_some_and(|pair| gap(&pair) <= BLADE_MM);
+    let highest = LEVELS_MM.iter().rposition(is_closed);
+    let bounds = highest.map(|i| {
+        let level = |i: usize| low + LEVELS_MM.get(i).copied().unwrap_or(66.0);
+        (level(i), level(i + 1))
+    });
+    let Some((mut closed, mut open)) = bounds else {
         if let Some((a, b)) = at(down, up, low) {
             trim(down, End::Finish, a);
             trim(up, End::Start, b);
@@ -101,7 +110,6 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) -
         }
         return None;
     };
-    let mut open = closed + SLIT_STEP_MM;
     let mut meeting = None;
     for _ in 0..24 {
         let middle = f64::midpoint(closed, open);
@@ -119,6 +127,30 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) -
     *base = vec![line(a.at, b.at)];
     let apex = a.at.midpoint(b.at);
     (open > low + SLIT_FROM_MM).then(|| Line::new(apex, floor + out * SLIT_SHORT_MM))
+}
+
+fn hem(runs: &mut [Run], i: usize, fold_y: f64) {
+    let Some([side, edge]) = runs.get_mut(i..i + 2) else { return };
+    let up = Vec2::new(0.0, 1.0);
+    let Some((end, along)) = direction_at(side, End::Finish) else { return };
+    if end.y < fold_y {
+        if let Some(place) = passing(side, End::Finish, up, fold_y) {
+            trim(side, End::Finish, place);
+        }
+    } else if along.y < -1e-6 && end.y > fold_y {
+        side.push(line(end, end + along * ((fold_y - end.y) / along.y)));
+    }
+    let Some((fold, along)) = direction_at(side, End::Finish) else { return };
+    let Some((start, _)) = direction_at(edge, End::Start) else { return };
+    if along.y < -1e-6 && start.y < fold_y {
+        let down = Vec2::new(-along.x, along.y);
+        let corner = fold + down * ((start.y - fold_y) / down.y);
+        side.push(line(fold, corner));
+        let end = edge.last().map_or(corner, |c| c.p3);
+        *edge = vec![line(corner, end)];
+    } else {
+        outer(runs, i, i + 1);
+    }
 }
 
 /// Lengthens two runs straight until they meet.

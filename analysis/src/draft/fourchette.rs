@@ -24,8 +24,14 @@ const END_TAPER: f64 = 0.8;
 /// narrower than the finger's nail).
 const WIDTH_MM: (f64, f64) = (5.0, 16.0);
 
+/// Narrowest fourchette for slim fingers, mm (assumed: narrower is all seam).
+const NARROWEST_STRIP_MM: f64 = 3.5;
+
+/// Narrowest face of a finger, mm: its round tip then has the smallest radius a seam may have.
+const NARROWEST_FACE_MM: f64 = 7.2;
+
 /// How far the trank may be wider at the slits than at the knuckles, as a share (assumed).
-const FLARE_MAX: f64 = 0.15;
+const FLARE_MAX: f64 = 0.25;
 
 /// Fourchettes beside index, middle, ring and little finger.
 const BESIDE: [f64; 4] = [1.0, 2.0, 2.0, 1.0];
@@ -37,7 +43,10 @@ pub(super) struct Trank {
     pub(super) palm: Layout,
     /// Of the back: the same faces, deeper slits.
     pub(super) back: Layout,
+    /// Width of a fourchette at root and middle joint.
     width: f64,
+    /// Width at the end joint of each finger.
+    end_widths: [f64; 4],
 }
 
 impl Trank {
@@ -54,8 +63,19 @@ impl Trank {
         let eased = 1.0 - options.reduction.fingers;
         let slit = options.crotch_width_mm();
         let girths: f64 = skeleton.fingers.iter().map(|f| f.knuckle_girth * eased).sum();
+        // As wide as leaves every face its narrowest width at the end joint.
+        let widest = skeleton
+            .fingers
+            .iter()
+            .zip(BESIDE)
+            .map(|(f, beside)| {
+                (f.end_girth * eased - 2.0 * NARROWEST_FACE_MM) / (beside * END_TAPER)
+            })
+            .fold(f64::INFINITY, f64::min);
         // sum((G - n w) / 2) + 3 slits = palm width, with sum(n) = 6.
-        let width = ((girths / 2.0 + 3.0 * slit - palm_width) / 3.0).clamp(WIDTH_MM.0, WIDTH_MM.1);
+        let width = ((girths / 2.0 + 3.0 * slit - palm_width) / 3.0)
+            .clamp(WIDTH_MM.0, WIDTH_MM.1)
+            .min(widest);
         let across = girths / 2.0 - 3.0 * width + 3.0 * slit;
         if across > palm_width * (1.0 + FLARE_MAX) {
             return Err(DraftError::Hand(
@@ -65,10 +85,14 @@ impl Trank {
         }
         let mut x = 0.0;
         let mut index = 0;
+        let mut end_widths = [0.0; 4];
         let tubes = skeleton.fingers.map(|finger| {
             let beside = BESIDE[index] * width;
             let half_knuckle = (finger.knuckle_girth * eased - beside) / 4.0;
-            let half_end = (finger.end_girth * eased - beside * END_TAPER) / 4.0;
+            // No face is wider at the end joint than below it; else neighbours would meet there.
+            let half_end =
+                ((finger.end_girth * eased - beside * END_TAPER) / 4.0).min(half_knuckle);
+            end_widths[index] = (finger.end_girth * eased - 4.0 * half_end) / BESIDE[index];
             let on_fold = index == 0;
             let mut tube =
                 Tube::with_half_widths(&finger, half_knuckle, half_knuckle, half_end, on_fold);
@@ -77,7 +101,7 @@ impl Trank {
             index += 1;
             tube.finished(options.finish)
         });
-        if tubes.iter().any(|tube| tube.flat_at_joints().iter().any(|flat| *flat < 6.0)) {
+        if width < NARROWEST_STRIP_MM {
             return Err(DraftError::Hand(
                 "A finger is too slim for fourchettes. Check knuckle and end-joint girths, or draft the two-layer glove."
                     .to_owned(),
@@ -106,7 +130,7 @@ impl Trank {
             };
             Ok(Layout { tubes, crotches: [a, b, c] })
         };
-        let trank = Trank { palm: layout(0.0)?, back: layout(BACK_DEEPER_MM)?, width };
+        let trank = Trank { palm: layout(0.0)?, back: layout(BACK_DEEPER_MM)?, width, end_widths };
         let above = trank.palm.crotches.iter().enumerate().all(|(k, slit)| {
             [&tubes[k], &tubes[k + 1]]
                 .iter()
@@ -125,7 +149,8 @@ impl Trank {
     /// Girth of the fourchettes beside a finger at middle and end joint.
     pub(super) fn beside(&self, finger: usize) -> [f64; 2] {
         let count = BESIDE.get(finger).copied().unwrap_or(0.0);
-        [count * self.width, count * self.width * END_TAPER]
+        let end_width = self.end_widths.get(finger).copied().unwrap_or(0.0);
+        [count * self.width, count * end_width]
     }
 
     /// The six fourchettes, the seams they are sewn into, and the notches on the trank.
@@ -160,8 +185,8 @@ impl Trank {
                 };
                 let edges =
                     [edge(&self.palm, 1.0, &mut notches), edge(&self.back, -1.0, &mut notches)];
-                let tube = &self.palm.tubes[tube];
-                strips.push(self.strip(tube, edges, name, label, options));
+                let finger = (&self.palm.tubes[tube], self.end_widths[tube] / 2.0);
+                strips.push(self.strip(finger, edges, name, label, options));
             }
         }
         (strips, notches)
@@ -170,13 +195,13 @@ impl Trank {
     /// One fourchette: the palm edge on the left, the back edge on the right, the tip above.
     fn strip(
         &self,
-        tube: &Tube,
+        (tube, half_end): (&Tube, f64),
         edges: [Edge; 2],
         beside: Digit,
         label: String,
         options: &GloveOptions,
     ) -> Strip {
-        let (half, half_end) = (self.width / 2.0, self.width * END_TAPER / 2.0);
+        let half = self.width / 2.0;
         let [to_end, to_knuckle] = tube.below_cap();
         // Both upper parts as a wall: pointed tip, end joint, middle joint.
         let left = |sign: f64| -> Run {
@@ -248,7 +273,19 @@ impl Trank {
         let seam: Run = runs.into_iter().flatten().collect();
         let root = palm.last().map_or(0.0, |c| c.p3.y);
         let levels = [(tube.covers_end_joint(), to_end, half_end), (true, to_knuckle, half)];
-        let grain = Line::new((0.0, root + 3.0), (0.0, -to_knuckle - 4.0));
+        // The label goes above the middle joint, or beside the grain where the finger ends there.
+        let top = -tube.below_end();
+        let short = tube.below_end() > to_knuckle - 8.0;
+        let (grain, label_area) = if short {
+            let x = 0.7 * half;
+            let grain = Line::new((x, root - 3.0), (x, top - 1.0));
+            let high = (top - 1.0).max(root + 1.5);
+            (grain, Rect::new(-half + 0.8, root + 0.5, 0.5 * half, high))
+        } else {
+            let grain = Line::new((0.0, root + 3.0), (0.0, root + 11.0));
+            let high = (-to_end - 1.0).min(top - 2.0);
+            (grain, Rect::new(-half_end + 0.8, -to_knuckle + 2.0, half_end - 0.8, high))
+        };
         Strip {
             beside,
             lengths: [
@@ -270,20 +307,20 @@ impl Trank {
                 ],
                 on_fold: false,
                 notches,
-                marks: vec![
-                    Mark::upright(Point::new(-half + 3.0, root + 2.0), 1.8, "palm"),
-                    Mark::upright(Point::new(half - 1.2, root + 2.0), 1.8, "back"),
-                ],
-                label_area: Rect::new(
-                    -half_end + 0.8,
-                    -to_knuckle + 2.0,
-                    half_end - 0.8,
-                    (-to_end - 1.0).max(-to_knuckle + 4.0),
-                ),
+                marks: if short { Vec::new() } else { edge_names(half, root) },
+                label_area,
                 grain,
             },
         }
     }
+}
+
+/// Which edge is which, written at the root.
+fn edge_names(half: f64, root: f64) -> Vec<Mark> {
+    [(-half + 2.8, "palm"), (half - 1.0, "back")]
+        .into_iter()
+        .map(|(x, name)| Mark::upright(Point::new(x, root + 1.5), 1.8, name))
+        .collect()
 }
 
 /// An edge of a finger that a fourchette is sewn to.

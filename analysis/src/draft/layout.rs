@@ -36,6 +36,9 @@ const EASY: Limits = Limits { spread: 1.0, extension: 0.20, flare: 0.14, share: 
 /// Thick fingers on a narrow palm (assumed: about as far as a moderate knit goes with comfort).
 const HARD: Limits = Limits { spread: 1.3, extension: 0.40, flare: 0.24, share: 0.17 };
 
+/// The thickest fingers and narrowest palms that are still drafted (assumed).
+const HARDEST: Limits = Limits { spread: 1.6, extension: 0.50, flare: 0.36, share: 0.12 };
+
 /// Least growth of the gap between two fingers, mm for each mm of height (assumed: below it the
 /// bent walls would come closer again above the crotch).
 const OPENING_MIN: f64 = 0.08;
@@ -126,7 +129,7 @@ pub(super) fn layout(
         }),
     };
     // Hands with thick fingers on a narrow palm need more of everything.
-    [EASY, HARD].into_iter().find_map(|limits| given.layout(given.choose(limits))).ok_or_else(|| {
+    [EASY, HARD, HARDEST].into_iter().find_map(|limits| given.layout(given.choose(limits))).ok_or_else(|| {
         DraftError::Hand(
             "The fingers find no room side by side on this palm. Check hand girth, knuckle girths and web heights, or take more ease off the fingers and less off the palm."
                 .to_owned(),

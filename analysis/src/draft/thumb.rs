@@ -20,6 +20,9 @@ const MARKS: usize = 8;
 /// practice).
 const SHALLOW_ASPECT: f64 = 0.52;
 
+/// Smallest radius at the ends of the hole, mm (a little above what a seam line may have).
+const END_RADIUS_MM: f64 = 3.1;
+
 /// Least cloth between the hole's cut edge and the fold, mm (assumed).
 const HOLE_TO_FOLD_MM: f64 = 2.0;
 
@@ -56,18 +59,26 @@ impl Hole {
         axis_x: f64,
     ) -> Result<Hole, DraftError> {
         let girth = hand.mm(D::ThumbRootGirth) * (1.0 - options.reduction.thumb);
-        let aspect = SHALLOW_ASPECT + (1.0 - SHALLOW_ASPECT) * options.thumb_curve;
-        let unit = ellipse(Point::ORIGIN, aspect, 1.0);
-        let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-2)).sum();
-        let half_length = girth / unit_length;
-        let half_width = half_length * aspect;
+        let asked = SHALLOW_ASPECT + (1.0 - SHALLOW_ASPECT) * options.thumb_curve;
+        // The ends' radius, aspect^2 x half length, must let the needle round; a small hole is
+        // therefore rounder. A perimeter is at most 5.6 half lengths up to an aspect of 0.75.
+        let aspect = asked.max((END_RADIUS_MM * 5.6 / girth).sqrt().min(1.0));
         let web = hand.mm(D::ThumbWebHeight);
-        if web - 2.0 * half_length < 0.0 || -axis_x < half_width + HOLE_TO_FOLD_MM {
+        // A low web leaves little length: the hole is then rounder.
+        let shapes = [aspect, aspect.max(0.75), 1.0].map(|aspect| {
+            let unit = ellipse(Point::ORIGIN, aspect, 1.0);
+            let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-2)).sum();
+            (girth / unit_length, girth / unit_length * aspect)
+        });
+        let fits = shapes.into_iter().find(|(half_length, _)| web - 2.0 * half_length >= 0.0);
+        let Some((half_length, half_width)) = fits else {
             return Err(DraftError::Hand(format!(
                 "A thumb hole {girth:.0} mm round does not fit between the wrist crease and the thumb web ({web:.0} mm). Check thumb root girth and thumb web height.",
             )));
-        }
-        let centre = Point::new(axis_x, web - half_length);
+        };
+        // Centred on the index axis, but clear of the fold.
+        let x = axis_x.min(-half_width - HOLE_TO_FOLD_MM);
+        let centre = Point::new(x, web - half_length);
         Ok(Hole { centre, half_length, half_width, perimeter: girth })
     }
 

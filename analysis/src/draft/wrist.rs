@@ -83,9 +83,9 @@ impl WristShape {
         vec![first, last(middle, along)]
     }
 
-    /// Height of the opening: at the wrist crease.
+    /// Height of the opening: just below the wrist crease.
     pub(super) fn opening_y(&self) -> f64 {
-        -3.0
+        -7.0
     }
 
     /// The cross slit in the palm, as wide as the wrist.
