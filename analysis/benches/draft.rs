@@ -3,16 +3,20 @@
 #[path = "../tests/draft_hands/mod.rs"]
 mod draft_hands;
 
-use analysis::draft::{GloveOptions, draft};
+use analysis::draft::{Construction, GloveOptions, draft};
 use analysis::hand::Side;
 use criterion::{Criterion, criterion_group, criterion_main};
 
 fn drafts(c: &mut Criterion) {
     let hand = draft_hands::person(0, 0.0);
-    let options = GloveOptions::default();
-    c.bench_function("draft, two layers", |b| {
-        b.iter(|| draft(std::hint::black_box(&hand), Side::Left, &options));
-    });
+    for (name, construction) in
+        [("two layers", Construction::TwoLayer), ("fourchettes", Construction::Fourchette)]
+    {
+        let options = GloveOptions { construction, ..GloveOptions::default() };
+        c.bench_function(&format!("draft, {name}"), |b| {
+            b.iter(|| draft(std::hint::black_box(&hand), Side::Left, &options));
+        });
+    }
 }
 
 criterion_group!(benches, drafts);

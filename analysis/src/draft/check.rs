@@ -7,6 +7,7 @@ use thiserror::Error;
 
 use crate::tolerance::{CURVE_MM, SEAM_AGREEMENT_MM, TUBE_GIRTH_MM};
 
+use super::outline::chain;
 use super::piece::{Draft, Layer, Piece, PieceKind};
 
 /// The eight marks of thumb hole and thumb base.
@@ -18,6 +19,10 @@ const CROTCH_REACH_MM: f64 = 25.0;
 
 /// By how much the gap may fall short of the crotch's width, mm (assumed: below a pencil line).
 const CROTCH_TOLERANCE_MM: f64 = 0.1;
+
+/// How close chords keep to a curve when crossings are looked for, mm (assumed: well below the
+/// smallest gap that matters, the blade's).
+const CHORD_MM: f64 = 0.04;
 
 /// Smallest radius of a seam line, mm (assumed: below it a domestic machine cannot follow).
 const RADIUS_MIN_MM: f64 = 3.0;
@@ -106,10 +111,14 @@ impl Draft {
     #[must_use]
     pub fn check(&self) -> Vec<Violation> {
         let mut found = Vec::new();
-        for piece in &self.pieces {
-            check_lines(piece, &mut found);
+        for (i, piece) in self.pieces.iter().enumerate() {
+            let seam = piece.outline(Layer::Seam).map(|path| chain(path, CHORD_MM));
+            let seam = seam.unwrap_or_default();
+            check_lines(piece, &seam, &mut found);
+            if i == 0 {
+                self.check_crotches(&seam, &mut found);
+            }
         }
-        self.check_crotches(&mut found);
         for seam in &self.seams {
             if !within(seam.first_mm - seam.eased_mm, seam.second_mm, SEAM_AGREEMENT_MM) {
                 found.push(Violation::SeamLength {
@@ -136,11 +145,7 @@ impl Draft {
 
 impl Draft {
     /// Seam lines of neighbouring fingers stay at least the crotch's width apart.
-    fn check_crotches(&self, found: &mut Vec<Violation>) {
-        let Some(seam) = self.pieces.first().and_then(|piece| piece.outline(Layer::Seam)) else {
-            return;
-        };
-        let points = chain(seam);
+    fn check_crotches(&self, points: &[Point], found: &mut Vec<Violation>) {
         for floor in &self.crotches {
             let same = |p: &Point, q: Point| (*p - q).hypot2() < 1e-9;
             let ends = [floor.p0, floor.p1].map(|q| points.iter().position(|p| same(p, q)));
@@ -178,7 +183,7 @@ fn within(a: f64, b: f64, tolerance: f64) -> bool {
     (a - b).abs() <= tolerance
 }
 
-fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
+fn check_lines(piece: &Piece, seam: &[Point], found: &mut Vec<Violation>) {
     let name = || piece.name.clone();
     if piece.lines.iter().any(|(_, path)| !path.is_finite()) {
         found.push(Violation::NotFinite { piece: name() });
@@ -197,7 +202,10 @@ fn check_lines(piece: &Piece, found: &mut Vec<Violation>) {
         {
             found.push(Violation::Sharp { piece: name(), radius_mm, at });
         }
-        if let Some(at) = self_crossing(path) {
+        let outer = piece.outline(Layer::Seam).is_some_and(|outline| std::ptr::eq(outline, path));
+        let crossing =
+            if outer { self_crossing(seam) } else { self_crossing(&chain(path, CHORD_MM)) };
+        if let Some(at) = crossing {
             found.push(Violation::Crossing { piece: name(), layer: *layer, at });
         }
     }
@@ -245,22 +253,6 @@ fn control_box(segment: &PathSeg) -> kurbo::Rect {
     kurbo::Rect::from_points(c.p0, c.p3).union_pt(c.p1).union_pt(c.p2)
 }
 
-/// A closed path as a chain of points whose chords keep within a fiftieth of a millimetre.
-fn chain(path: &BezPath) -> Vec<Point> {
-    let mut points: Vec<Point> = Vec::with_capacity(256);
-    kurbo::flatten(path, 0.02, |el| match el {
-        PathEl::MoveTo(p) | PathEl::LineTo(p) => points.push(p),
-        _ => {}
-    });
-    points.dedup_by(|a, b| (*a - *b).hypot2() < 1e-12);
-    if let (Some(first), Some(last)) = (points.first().copied(), points.last().copied())
-        && (first - last).hypot2() > 1e-12
-    {
-        points.push(first);
-    }
-    points
-}
-
 /// Radius and place of the sharpest bend of a path's curves, corners between them left out.
 fn sharpest(path: &BezPath) -> Option<(f64, Point)> {
     let mut sharpest: Option<(f64, Point)> = None;
@@ -282,8 +274,7 @@ fn sharpest(path: &BezPath) -> Option<(f64, Point)> {
 }
 
 /// A place where a closed path crosses itself.
-fn self_crossing(path: &BezPath) -> Option<Point> {
-    let points = chain(path);
+fn self_crossing(points: &[Point]) -> Option<Point> {
     let mut chords: Vec<(usize, Point, Point)> = points
         .windows(2)
         .enumerate()
@@ -293,9 +284,10 @@ fn self_crossing(path: &BezPath) -> Option<Point> {
         })
         .collect();
     let count = chords.len();
-    let low = |c: &(usize, Point, Point)| c.1.y.min(c.2.y);
-    let high = |c: &(usize, Point, Point)| c.1.y.max(c.2.y);
-    chords.sort_by(|a, b| low(a).total_cmp(&low(b)));
+    // Swept from left to right: fingers stand side by side, so few chords share a place in x.
+    let low = |c: &(usize, Point, Point)| c.1.x.min(c.2.x);
+    let high = |c: &(usize, Point, Point)| c.1.x.max(c.2.x);
+    chords.sort_unstable_by(|a, b| low(a).total_cmp(&low(b)).then(a.0.cmp(&b.0)));
     for (n, a) in chords.iter().enumerate() {
         for b in chords.iter().skip(n + 1) {
             if low(b) > high(a) {
@@ -315,7 +307,7 @@ fn self_crossing(path: &BezPath) -> Option<Point> {
 
 fn chords_cross(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
     let (ab, cd) = (b - a, d - c);
-    if a.x.max(b.x) < c.x.min(d.x) || c.x.max(d.x) < a.x.min(b.x) {
+    if a.y.max(b.y) < c.y.min(d.y) || c.y.max(d.y) < a.y.min(b.y) {
         return None;
     }
     let det = ab.cross(cd);

@@ -71,18 +71,82 @@ pub(super) fn passing(run: &[CubicBez], end: End, direction: Vec2, height: f64) 
     let count = run.len();
     (0..count).map(|i| if end == End::Start { i } else { count - 1 - i }).find_map(|i| {
         let cubic = run.get(i)?;
-        let (low, high) = (level(cubic.p0), level(cubic.p3));
-        if low * high > 0.0 {
-            return None;
-        }
-        let (mut a, mut b) = (0.0, 1.0);
-        for _ in 0..30 {
-            let middle = f64::midpoint(a, b);
-            if level(cubic.eval(middle)) * low > 0.0 { a = middle } else { b = middle }
-        }
-        let t = f64::midpoint(a, b);
+        let t = root([cubic.p0, cubic.p1, cubic.p2, cubic.p3].map(level))?;
         Some(Passing { cubic: i, t, at: cubic.eval(t) })
     })
+}
+
+/// A zero of a cubic polynomial in Bernstein form whose ends differ in sign: Newton's steps, halved
+/// intervals where a step leaves its interval.
+fn root([p0, p1, p2, p3]: [f64; 4]) -> Option<f64> {
+    if p0 * p3 > 0.0 {
+        return None;
+    }
+    let (c1, c2, c3) = (3.0 * (p1 - p0), 3.0 * (p0 - 2.0 * p1 + p2), p3 - p0 + 3.0 * (p1 - p2));
+    let (mut low, mut high) = (0.0, 1.0);
+    let mut t = if (p0 - p3).abs() > 0.0 { p0 / (p0 - p3) } else { 0.0 };
+    for _ in 0..40 {
+        let value = p0 + t * (c1 + t * (c2 + t * c3));
+        if value.abs() < 1e-10 {
+            break;
+        }
+        if value * p0 > 0.0 {
+            low = t
+        } else {
+            high = t
+        }
+        let slope = c1 + t * (2.0 * c2 + t * 3.0 * c3);
+        let next = t - value / slope;
+        t = if next > low && next < high { next } else { f64::midpoint(low, high) };
+    }
+    Some(t)
+}
+
+/// A path as chains of points, one for each closed or open part, whose chords keep within
+/// `tolerance` of it. A cubic needs `n = sqrt(6 M / (8 tolerance))` chords, M being the larger of its
+/// two second differences.
+pub(super) fn chain(path: &BezPath, tolerance: f64) -> Vec<Point> {
+    let mut points = Vec::with_capacity(path.elements().len() * 6);
+    let mut last = Point::ORIGIN;
+    let mut first = Point::ORIGIN;
+    let mut push = |p: Point| {
+        if points.last().is_none_or(|q: &Point| (*q - p).hypot2() > 1e-12) {
+            points.push(p);
+        }
+    };
+    for el in path.elements() {
+        match *el {
+            PathEl::MoveTo(p) => {
+                push(p);
+                (first, last) = (p, p);
+            }
+            PathEl::LineTo(p) => {
+                push(p);
+                last = p;
+            }
+            PathEl::QuadTo(_, p) => {
+                push(p);
+                last = p;
+            }
+            PathEl::CurveTo(p1, p2, p3) => {
+                let cubic = CubicBez::new(last, p1, p2, p3);
+                let bend = |a: Point, b: Point, c: Point| {
+                    (a.to_vec2() - 2.0 * b.to_vec2() + c.to_vec2()).hypot()
+                };
+                let most = bend(last, p1, p2).max(bend(p1, p2, p3));
+                let count = (0.75 * most / tolerance).sqrt().ceil().clamp(1.0, 64.0);
+                let mut i = 1.0;
+                while i < count {
+                    push(cubic.eval(i / count));
+                    i += 1.0;
+                }
+                push(p3);
+                last = p3;
+            }
+            PathEl::ClosePath => push(first),
+        }
+    }
+    points
 }
 
 /// Drops what lies beyond the place, towards the given end.
