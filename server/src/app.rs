@@ -4,16 +4,17 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use actix_web::dev::Server;
-use actix_web::http::header;
-use actix_web::middleware::{Compress, DefaultHeaders, from_fn};
+use actix_web::middleware::{Compress, from_fn};
 use actix_web::{App as ActixApp, HttpRequest, HttpServer, web};
 use analysis::model::HandModel;
 use thiserror::Error;
 
 use crate::access::throttle::Throttle;
 use crate::access::token;
+use crate::compress;
 use crate::config::Config;
 use crate::error;
+use crate::headers;
 use crate::job::{self, Jobs};
 use crate::live::Live;
 use crate::pages::Pages;
@@ -29,11 +30,6 @@ const FORM_LIMIT: usize = 32 * 1024;
 
 /// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
 pub const JSON_LIMIT: usize = 256 * 1024;
-
-/// What the pages may load: their own files and nothing else, no inline script or style.
-const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
-    img-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; \
-    form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// What every handler may use.
 #[derive(Debug)]
@@ -122,8 +118,9 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
         ActixApp::new()
             .app_data(app.clone())
             .wrap(from_fn(error::present))
+            .wrap(from_fn(compress::whole))
             .wrap(Compress::default())
-            .wrap(security_headers())
+            .wrap(from_fn(headers::add))
             .configure(configure)
             .default_service(web::to(routes::nothing_here))
     })
@@ -147,17 +144,6 @@ pub fn serve(config: Config) -> Result<(), StartError> {
         spawned.server.await?;
         Ok(())
     })
-}
-
-fn security_headers() -> DefaultHeaders {
-    DefaultHeaders::new()
-        .add((header::CONTENT_SECURITY_POLICY, CONTENT_POLICY))
-        .add((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
-        .add((header::X_FRAME_OPTIONS, "DENY"))
-        .add((header::REFERRER_POLICY, "no-referrer"))
-        .add(("cross-origin-opener-policy", "same-origin"))
-        .add(("permissions-policy", "camera=(), geolocation=(), microphone=()"))
-        .add((header::CACHE_CONTROL, "no-store"))
 }
 
 async fn first_link(store: &Store) -> Result<String, StartError> {

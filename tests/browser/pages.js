@@ -51,7 +51,7 @@ export const measuring = {
   /** Opens one step. */
   async open(page, performer, { side, dimension }) {
     expectOk(await page.goto(`${performer}/measure?side=${side}&step=${dimension}`));
-    await page.locator(`#step[data-step=${dimension}]`).waitFor();
+    await page.locator(`#step[data-step=${dimension}][data-ready=yes]`).waitFor();
   },
   /** Types a value as a person with a keyboard would, and keeps it. */
   async enter(page, value) {
@@ -59,6 +59,13 @@ export const measuring = {
     const answered = page.waitForResponse((r) => new URL(r.url()).pathname === "/api/facts");
     await page.locator("#keep").tap();
     return (await answered).json();
+  },
+  /** Types what cannot be kept; gives what the input says to it. The phone itself may refuse it. */
+  async refused(page, value) {
+    await page.locator("#value").fill(value);
+    await page.locator("#keep").tap();
+    await page.locator("#error-place [role=alert]").waitFor();
+    return measuring.error(page);
   },
   /** What the step says about the last value. */
   async answer(page) {

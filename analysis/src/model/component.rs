@@ -28,19 +28,23 @@ pub(crate) struct Component {
 
 impl Component {
     /// From means, the covariance of one hand and that of a hand's departure from the mean hand.
+    /// They are rounded to what a phone is sent, so that both work from the very same numbers.
     pub fn new(
         population: Population,
         log_mean: PerDimension<f64>,
         within: DMatrix<f64>,
         asymmetry: &DMatrix<f64>,
     ) -> Component {
-        let between = &within - asymmetry;
+        let log_mean = PerDimension::from_fn(|d| to_step(log_mean[d]));
+        let within = within.map(to_digits);
+        let asymmetry = asymmetry.map(to_digits);
+        let between = &within - &asymmetry;
         Component {
             population,
             error: own_error(&log_mean),
             log_mean,
             mean: &within + &between,
-            difference: asymmetry.clone(),
+            difference: asymmetry,
             within,
             between,
         }
@@ -67,6 +71,29 @@ impl Component {
         let variance = self.within[(d.index(), d.index())] + self.error[d].powi(2);
         LogNormal { mu: self.log_mean[d], sigma: variance.sqrt() }
     }
+}
+
+/// Unit of the last digit of log means: 2e-6 mm of 200.
+const LOG_MEAN_STEP: f64 = 1e-8;
+
+/// Significant digits of covariances: no published correlation has more than four.
+const COVARIANCE_DIGITS: i32 = 8;
+
+/// Rounded to [`LOG_MEAN_STEP`].
+fn to_step(value: f64) -> f64 {
+    let scale = LOG_MEAN_STEP.recip().round();
+    (value * scale).round() / scale
+}
+
+/// Rounded to [`COVARIANCE_DIGITS`] significant digits.
+fn to_digits(value: f64) -> f64 {
+    if value == 0.0 {
+        return 0.0;
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "the exponent of a double")]
+    let exponent = value.abs().log10().floor() as i32;
+    let scale = 10f64.powi(COVARIANCE_DIGITS - 1 - exponent);
+    (value * scale).round() / scale
 }
 
 fn own_error(log_mean: &PerDimension<f64>) -> PerDimension<f64> {

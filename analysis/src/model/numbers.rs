@@ -12,13 +12,6 @@ use super::predictive::{ACCURACY, NEGLIGIBLE, NINE_IN_TEN};
 use super::{HandModel, Population};
 use crate::dimension::{Dimension, Instrument};
 
-/// Significant digits of covariances. The matrix of readings has a condition number of some 1e4, so
-/// answers agree to better than a millionth of a millimetre.
-const COVARIANCE_DIGITS: i32 = 12;
-
-/// Unit of the last digit of log means: 2e-8 mm of 200.
-const LOG_MEAN_STEP: f64 = 1e-10;
-
 /// The hand model as numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ModelNumbers {
@@ -96,7 +89,7 @@ impl HandModel {
                     if known.is_none() {
                         covariances.push(numbers);
                     }
-                    let log_mean = one.log_mean.values().map(|mu| to_step(*mu)).collect();
+                    let log_mean = one.log_mean.values().copied().collect();
                     PopulationNumbers::One { key, log_mean, covariance }
                 }
                 parts => {
@@ -133,28 +126,11 @@ impl CovarianceNumbers {
         let triangle = (0..Dimension::COUNT)
             .flat_map(|row| (row..Dimension::COUNT).map(move |column| (row, column)));
         CovarianceNumbers {
-            within: triangle.clone().map(|at| to_digits(component.within[at])).collect(),
+            within: triangle.clone().map(|at| component.within[at]).collect(),
             apart: triangle
-                .map(|at| (at.0, at.1, to_digits(component.within[at] - component.between[at])))
+                .map(|at| (at.0, at.1, component.difference[at]))
                 .filter(|(_, _, value)| *value != 0.0)
                 .collect(),
         }
     }
-}
-
-/// Rounded to [`LOG_MEAN_STEP`].
-fn to_step(value: f64) -> f64 {
-    let scale = LOG_MEAN_STEP.recip().round();
-    (value * scale).round() / scale
-}
-
-/// Rounded to [`COVARIANCE_DIGITS`] significant digits.
-fn to_digits(value: f64) -> f64 {
-    if value == 0.0 {
-        return 0.0;
-    }
-    #[expect(clippy::cast_possible_truncation, reason = "the exponent of a double")]
-    let exponent = value.abs().log10().floor() as i32;
-    let scale = 10f64.powi(COVARIANCE_DIGITS - 1 - exponent);
-    (value * scale).round() / scale
 }
