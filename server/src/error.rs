@@ -48,6 +48,8 @@ pub enum Kind {
     Refused(&'static str, String),
     /// The request cannot be done in the present state.
     Conflict(&'static str, String),
+    /// The server's disk is full or cannot be written.
+    StorageFull,
     /// Our own fault.
     Fault,
 }
@@ -131,6 +133,12 @@ impl Kind {
             Kind::Conflict(code, message) => {
                 entry(code, StatusCode::CONFLICT, message, "Nothing was changed.")
             }
+            Kind::StorageFull => entry(
+                "storage_full",
+                StatusCode::INSUFFICIENT_STORAGE,
+                "The server's disk is full or cannot be written. Nothing of this was stored.",
+                "Free some space there, then send it again. What was acknowledged before is kept.",
+            ),
             Kind::Fault => entry(
                 "fault",
                 StatusCode::INTERNAL_SERVER_ERROR,
@@ -192,7 +200,7 @@ impl From<StoreError> for Problem {
             StoreError::Refused { field, code, message } => Problem::refused(field, code, message),
             fault => {
                 tracing::error!(%fault, "store");
-                Kind::Fault.into()
+                if fault.is_storage() { Kind::StorageFull.into() } else { Kind::Fault.into() }
             }
         }
     }

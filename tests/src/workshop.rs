@@ -139,7 +139,7 @@ impl Workshop {
     /// # Errors
     /// As [`Workshop::open`].
     pub fn reading_ids(&mut self, performer: &str) -> Result<Vec<Uuid>> {
-        let path = format!("/performers/{performer}/export.json");
+        let path = format!("/api/performers/{performer}");
         let held = expect(self.client.get(&path)?, 200)?.json();
         let readings = held.get("readings").and_then(Value::as_array).cloned().unwrap_or_default();
         Ok(readings.iter().filter_map(|r| r.get("id")?.as_str()?.parse().ok()).collect())

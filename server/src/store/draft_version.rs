@@ -1,12 +1,13 @@
 //! Versions of a performer's gloves. A version never changes; other inputs make the next one.
 
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use serde::Serialize;
 use uuid::Uuid;
 
 use super::{StoreResult, now_ms};
 
 /// A version.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct DraftVersion {
     /// Id.
     pub id: Uuid,
@@ -18,22 +19,34 @@ pub struct DraftVersion {
     pub date: String,
 }
 
+const SELECT: &str = "SELECT id, number, inputs, date FROM draft_version WHERE performer = ?1";
+
+fn from_row(row: &Row<'_>) -> rusqlite::Result<DraftVersion> {
+    Ok(DraftVersion {
+        id: row.get(0)?,
+        number: row.get(1)?,
+        inputs: row.get(2)?,
+        date: row.get(3)?,
+    })
+}
+
 /// The newest version of a performer's gloves.
 ///
 /// # Errors
 /// Database errors only.
 pub fn latest(c: &Connection, performer: Uuid) -> StoreResult<Option<DraftVersion>> {
-    let sql = "SELECT id, number, inputs, date FROM draft_version
-               WHERE performer = ?1 ORDER BY number DESC LIMIT 1";
-    let row = |row: &rusqlite::Row<'_>| {
-        Ok(DraftVersion {
-            id: row.get(0)?,
-            number: row.get(1)?,
-            inputs: row.get(2)?,
-            date: row.get(3)?,
-        })
-    };
-    Ok(c.prepare_cached(sql)?.query_row([performer], row).optional()?)
+    let sql = format!("{SELECT} ORDER BY number DESC LIMIT 1");
+    Ok(c.prepare_cached(&sql)?.query_row([performer], from_row).optional()?)
+}
+
+/// Every version of a performer's gloves, oldest first.
+///
+/// # Errors
+/// Database errors only.
+pub fn list(c: &Connection, performer: Uuid) -> StoreResult<Vec<DraftVersion>> {
+    let mut statement = c.prepare(&format!("{SELECT} ORDER BY number"))?;
+    let rows = statement.query_map([performer], from_row)?;
+    Ok(rows.collect::<Result<_, _>>()?)
 }
 
 /// The version for these inputs: the newest one if it has the very same, a new one otherwise.

@@ -64,6 +64,9 @@ pub enum StoreError {
         /// Newest version this program knows.
         known: i64,
     },
+    /// The disk is full or cannot be written; nothing of the write is kept.
+    #[error("the disk is full or cannot be written: {0}")]
+    Storage(String),
     /// The writing thread has ended.
     #[error("the database is closed")]
     Closed,
@@ -73,6 +76,31 @@ pub enum StoreError {
     /// The folder or the file cannot be used.
     #[error("data folder: {0}")]
     Io(#[from] std::io::Error),
+}
+
+impl StoreError {
+    /// Whether the disk is at fault: full, read-only, or failing.
+    #[must_use]
+    pub fn is_storage(&self) -> bool {
+        match self {
+            StoreError::Storage(_) => true,
+            StoreError::Sqlite(error) => is_storage(error),
+            StoreError::Io(error) => matches!(
+                error.kind(),
+                std::io::ErrorKind::StorageFull
+                    | std::io::ErrorKind::QuotaExceeded
+                    | std::io::ErrorKind::FileTooLarge
+                    | std::io::ErrorKind::ReadOnlyFilesystem
+                    | std::io::ErrorKind::PermissionDenied
+            ),
+            _ => false,
+        }
+    }
+}
+
+fn is_storage(error: &rusqlite::Error) -> bool {
+    use rusqlite::ErrorCode::{CannotOpen, DiskFull, ReadOnly, SystemIoFailure};
+    matches!(error.sqlite_error_code(), Some(DiskFull | SystemIoFailure | ReadOnly | CannotOpen))
 }
 
 /// Result of a store function.

@@ -4,6 +4,7 @@ use rusqlite::{Connection, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::draft_version::{self, DraftVersion};
 use super::fact::{self, Acceptance};
 use super::performer::{self, Performer};
 use super::reading::{self, Reading};
@@ -22,6 +23,8 @@ pub struct Subject {
     pub acceptances: Vec<Acceptance>,
     /// Steps that were skipped.
     pub skips: Vec<Skip>,
+    /// Versions of their gloves, with everything the drafts followed from.
+    pub drafts: Vec<DraftVersion>,
 }
 
 /// A reading that was taken out of use.
@@ -64,6 +67,7 @@ pub fn everything(c: &Connection, performer: Uuid) -> StoreResult<Subject> {
         withdrawn: withdrawn(c, performer)?,
         acceptances: fact::acceptances(c, performer)?,
         skips: skips(c, performer)?,
+        drafts: draft_version::list(c, performer)?,
     })
 }
 

@@ -38,7 +38,10 @@ impl Writer {
             let result = in_savepoint(connection, job);
             Box::new(move |committed| {
                 // A caller that went away no longer waits for the answer.
-                let _ = reply.send(committed.and(result));
+                let _ = reply.send(match (committed, result) {
+                    (Err(lost), Ok(_)) => Err(lost),
+                    (_, result) => result,
+                });
             })
         });
         self.jobs.send(job).map_err(|_| StoreError::Closed)?;
@@ -63,14 +66,13 @@ fn run(connection: &Connection, waiting: &mpsc::Receiver<Job>) {
             let _ = connection.execute_batch("ROLLBACK");
         }
         let lost = committed.err().map(|error| error.to_string());
+        if let Some(reason) = &lost {
+            tracing::error!(reason, "commit failed");
+        }
         for answer in answers {
-            answer(match &lost {
-                None => Ok(()),
-                Some(reason) => {
-                    tracing::error!(reason, "commit failed");
-                    Err(StoreError::Io(std::io::Error::other(reason.clone())))
-                }
-            });
+            // A job that failed by itself keeps its own reason; the others learn that the group
+            // could not be written.
+            answer(lost.as_ref().map_or(Ok(()), |reason| Err(StoreError::Storage(reason.clone()))));
         }
     }
 }
@@ -81,9 +83,12 @@ fn in_savepoint<T>(
 ) -> StoreResult<T> {
     connection.execute_batch("SAVEPOINT job")?;
     let result = job(connection);
-    connection.execute_batch(match &result {
-        Ok(_) => "RELEASE job",
-        Err(_) => "ROLLBACK TO job; RELEASE job",
-    })?;
+    if result.is_ok() {
+        connection.execute_batch("RELEASE job")?;
+    } else if connection.execute_batch("ROLLBACK TO job; RELEASE job").is_err() {
+        // A full or failing disk ends the whole transaction, savepoints and all. Should anything of
+        // it be left, it goes too: then the commit fails, and the whole group is told.
+        let _ = connection.execute_batch("ROLLBACK");
+    }
     result
 }
