@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use analysis::check::Flag;
+
 use super::report::{BatchReport, BatchResult, FEW_READINGS};
 use crate::export::csv::table;
 use crate::export::pdf::paperwork::{self, BagLabel};
@@ -103,8 +105,9 @@ const CALL_SHEET: [&str; 6] = ["performer", "fabric", "measured", "what to do", 
 fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
     let row = |result: &BatchResult| {
         let measured = result.measured();
-        let what = if let Some(flag) = result.flags.first() {
-            format!("look again: {}", flag.sentence)
+        let what = if !result.flags.is_empty() {
+            let flagged = result.flags.iter().map(place_of);
+            format!("measure again: {}", flagged.collect::<Vec<_>>().join(", "))
         } else if measured < FEW_READINGS {
             "measure more: most of these hands is estimated".to_owned()
         } else {
@@ -121,6 +124,15 @@ fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
         ]
     };
     report.results.iter().map(row).collect()
+}
+
+/// What a flag speaks of, for example "left hand girth".
+fn place_of(flag: &Flag) -> String {
+    let what = flag.dimension.map_or("whole hand", |dimension| dimension.name()).to_lowercase();
+    match flag.side {
+        Some(side) => format!("{} {what}", side.key()),
+        None => format!("both sides, {what}"),
+    }
 }
 
 /// Whom to call and what for, with room for times and ticks.

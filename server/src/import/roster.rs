@@ -20,8 +20,8 @@ pub const LARGEST_FILE_BYTES: usize = 4_000_000;
 /// Most performers in one file (assumed: ten times a large cast).
 pub const MOST_LINES: usize = 5_000;
 
-/// Longest code, characters: it stands on every piece and in every file name.
-pub const LONGEST_CODE: usize = 40;
+/// Longest code, characters, the same as in the form: it stands on every piece and in file names.
+pub const LONGEST_CODE: usize = 20;
 
 /// Longest name, fabric or note, characters.
 pub const LONGEST_TEXT: usize = 200;

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::dates::{self, today};
-use super::drafts::{base_options, paper_of};
+use super::drafts::{base_options, paper_of, to_draft};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
@@ -137,15 +137,7 @@ fn prepare(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<(Production, Ve
     for person in Person::load_all(c, id)? {
         let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
         let assessed = person.assess(model);
-        let hands = person.hands();
-        let performer = BatchPerformer {
-            kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
-            hands,
-            code: person.performer.code,
-            population: person.performer.population,
-            fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
-            options: base_options(fabric),
-        };
+        let performer = to_draft(&person, fabric, base_options(fabric));
         all.push(Prepared {
             id: person.performer.id,
             flags: assessed.open_flags().map(|flag| flag.sentence.clone()).collect(),

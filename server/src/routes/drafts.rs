@@ -13,6 +13,7 @@ use super::{FieldError, in_form};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
+use crate::batch::{BatchPerformer, DraftInputs};
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
@@ -20,13 +21,14 @@ use crate::export::pdf::{self, CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
 use crate::person::Person;
 use crate::store::audit::{self, Action};
+use crate::store::draft_version::{self, DraftVersion};
 use crate::store::fabric::{self, Fabric};
 use crate::store::performer::Performer;
 use crate::store::production::{self, Production};
 use crate::store::{Conn, StoreResult};
 
-/// Version written on drafts until fittings make new ones.
-pub(super) const VERSION: &str = "1";
+/// Written instead of a number on a draft that no batch has issued as a version.
+const TRIAL: &str = "trial";
 
 pub fn configure(service: &mut ServiceConfig) {
     service
@@ -39,6 +41,7 @@ struct Source {
     person: Person,
     production: Production,
     fabric: Option<Fabric>,
+    latest: Option<DraftVersion>,
 }
 
 fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
@@ -48,7 +51,8 @@ fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
         Some(fabric) => Some(fabric::get(c, fabric)?),
         None => None,
     };
-    Ok(Source { person, production, fabric })
+    let latest = draft_version::latest(c, id)?;
+    Ok(Source { person, production, fabric, latest })
 }
 
 /// Options a fabric asks for, or those of the house.
@@ -60,13 +64,38 @@ pub(super) fn base_options(fabric: Option<&Fabric>) -> GloveOptions {
     }
 }
 
-fn labels(source: &Source) -> SheetLabels {
+/// The performer as a batch drafts them.
+pub(super) fn to_draft(
+    person: &Person,
+    fabric: Option<&Fabric>,
+    options: GloveOptions,
+) -> BatchPerformer {
+    let hands = person.hands();
+    BatchPerformer {
+        kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
+        hands,
+        code: person.performer.code.clone(),
+        population: person.performer.population,
+        fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
+        options,
+    }
+}
+
+/// Labels with the number and date of the version that has these very inputs, if there is one.
+fn labels(source: &Source, options: &GloveOptions) -> SheetLabels {
+    let performer = to_draft(&source.person, source.fabric.as_ref(), *options);
+    let inputs = DraftInputs::of(&source.production.name, &performer).text();
+    let issued = source.latest.as_ref().filter(|latest| latest.inputs == inputs);
+    let (version, date) = match issued {
+        Some(issued) => (issued.number.to_string(), issued.date.clone()),
+        None => (TRIAL.to_owned(), today()),
+    };
     SheetLabels {
         production: source.production.name.clone(),
-        performer_code: source.person.performer.code.clone(),
-        fabric: source.fabric.as_ref().map(|fabric| fabric.name.clone()).unwrap_or_default(),
-        version: VERSION.to_owned(),
-        date: today(),
+        performer_code: performer.code,
+        fabric: performer.fabric,
+        version,
+        date,
     }
 }
 
@@ -189,7 +218,8 @@ async fn page(
                 Err(problem) => (None, Some(problem)),
             };
             let measured = assessed.hands.side(side).values().flatten().count();
-            let labels = labels(&source);
+            let options = made.as_ref().map_or(base, |(_, options)| *options);
+            let labels = labels(&source, &options);
             let mut performer = source.person.performer;
             if !sees_names {
                 performer.name.clear();
@@ -236,7 +266,8 @@ async fn drawn(
         let options = form.options(base_options(source.fabric.as_ref()))?;
         let assessed = source.person.assess(&model);
         let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
-        Ok((made, labels(&source)))
+        let labels = labels(&source, &options);
+        Ok((made, labels))
     })
     .await
     .map_err(|_| Kind::Fault)?
@@ -246,14 +277,16 @@ async fn note_download(app: &Data<App>, who: String, id: Uuid) -> Result<(), Pro
     Ok(app.store.write(move |c| audit::add(c, &who, Action::DraftDownloaded, Some(id))).await?)
 }
 
-/// A file name of letters, digits and hyphens: the code, the side, the version.
+/// A file name of letters, digits and hyphens: the code, the side, the version or "trial".
 fn file_name(labels: &SheetLabels, side: Side, ending: &str) -> String {
     let code: String = labels
         .performer_code
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
         .collect();
-    format!("attachment; filename=\"{code}-{}-v{}.{ending}\"", side.key(), labels.version)
+    let version = &labels.version;
+    let version = if version == TRIAL { version.clone() } else { format!("v{version}") };
+    format!("attachment; filename=\"{code}-{}-{version}.{ending}\"", side.key())
 }
 
 async fn as_svg(

@@ -16,6 +16,7 @@ mod live;
 mod measure;
 mod model;
 mod offline;
+mod openapi;
 mod performers;
 mod productions;
 mod sign_in;
@@ -47,6 +48,7 @@ pub fn configure(service: &mut ServiceConfig) {
     home::configure(service);
     home_links::configure(service);
     offline::configure(service);
+    openapi::configure(service);
 }
 
 /// Answers every other address.

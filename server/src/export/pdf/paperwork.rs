@@ -23,7 +23,10 @@ const LABEL_HEIGHT_MM: f64 = 40.0;
 const LABELS_ACROSS: usize = 2;
 
 /// What a label says about wearing and washing.
-const LABEL_CAUTION: &str = "Wash before wear. Ask about allergies to latex and dyes. Not protective equipment. Too tight: take it off.";
+const LABEL_CAUTION: [&str; 2] = [
+    "Wash before wear. Ask about allergies to latex and dyes.",
+    "Not protective equipment. Too tight: take it off.",
+];
 
 /// A label for a bag or a glove.
 #[derive(Debug, Clone, Default)]
@@ -96,7 +99,8 @@ pub fn list(
     document(title, &pages)
 }
 
-/// Widths as wide as the widest cell, all narrowed alike where they do not fit together.
+/// Widths as wide as the widest cell and more where there is room; wide ones narrowed where there is
+/// none.
 fn column_widths(header: &[&str], rows: &[Vec<String>], room: f64) -> Vec<f64> {
     let widest = |column: usize, name: &str| {
         let cells = rows.iter().filter_map(|row| row.get(column)).map(String::as_str);
@@ -106,7 +110,9 @@ fn column_widths(header: &[&str], rows: &[Vec<String>], room: f64) -> Vec<f64> {
     let room = room - COLUMN_GAP_MM * (header.len().max(1) - 1) as f64;
     let wanted: f64 = natural.iter().sum();
     if wanted <= room {
-        return natural;
+        // What is over goes to all alike, so that there is room to write by hand.
+        let more = (room - wanted) / natural.len().max(1) as f64;
+        return natural.into_iter().map(|width| width + more).collect();
     }
     // Narrow columns keep their width; what is left is shared by the wide ones.
     let fair = room / natural.len().max(1) as f64;
@@ -162,8 +168,11 @@ fn label_ink(label: &BagLabel, width: f64) -> Ink {
         let (line, cap) = fitted(line, 2.4, text_room);
         ink.text(Group::Labels, (Point::new(PAD_MM, y), 0.0, Anchor::Start), cap, line);
     }
-    let (caution, cap) = fitted(LABEL_CAUTION, 1.6, width - 2.0 * PAD_MM);
-    ink.text(Group::Labels, (Point::new(PAD_MM, PAD_MM), 0.0, Anchor::Start), cap, caution);
+    for (line, caution) in LABEL_CAUTION.iter().rev().enumerate() {
+        let (caution, cap) = fitted(caution, 1.7, width - 2.0 * PAD_MM);
+        let base = Point::new(PAD_MM, PAD_MM + 3.0 * line as f64);
+        ink.text(Group::Labels, (base, 0.0, Anchor::Start), cap, caution);
+    }
     ink
 }
 
