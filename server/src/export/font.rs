@@ -29,6 +29,37 @@ pub fn text_width_mm(text: &str, cap_mm: f64) -> f64 {
     text.chars().map(|c| f64::from(advance(c).unwrap_or(1.0))).sum::<f64>() * em
 }
 
+/// A letter of a line of text.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Letter {
+    /// Number of the glyph in the font.
+    pub glyph: u32,
+    /// How far the next letter is, em.
+    pub advance_em: f32,
+    /// Where the letter stands in the text, bytes.
+    pub bytes: std::ops::Range<usize>,
+}
+
+/// The letters of a text that needs no shaping: one glyph a letter from left to right, as in Latin,
+/// Greek and Cyrillic without combining marks. `None` for any other text, which a shaper must set.
+#[must_use]
+pub fn letters(text: &str) -> Option<Vec<Letter>> {
+    let font = FONT.as_ref()?;
+    let map = font.charmap();
+    let metrics = font.glyph_metrics(Size::new(1.0), LocationRef::default());
+    let is_plain = |c: char| {
+        matches!(c, ' '..='\u{2ff}' | '\u{370}'..='\u{482}' | '\u{48a}'..='\u{52f}'
+            | '\u{2010}'..='\u{2026}')
+    };
+    let letter = |(start, c): (usize, char)| {
+        let glyph = map.map(c).filter(|_| is_plain(c))?;
+        let advance_em = metrics.advance_width(glyph)?;
+        let bytes = start..start + c.len_utf8();
+        Some(Letter { glyph: glyph.to_u32(), advance_em, bytes })
+    };
+    text.char_indices().map(letter).collect()
+}
+
 /// A text that fits into `width_mm`: smaller if need be, down to [`SMALLEST_CAP_MM`], and then
 /// shortened with an ellipsis. Returns the text and the height of its capitals.
 #[must_use]

@@ -5,6 +5,9 @@
 
 use kurbo::{Point, Rect, Vec2};
 
+/// How far a point of an edge may be from the nearest step along it, cells.
+const STEP_REACH: f64 = 0.5;
+
 /// A grid of bits, rows from the bottom.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grid {
@@ -55,10 +58,17 @@ impl Grid {
     }
 
     fn set(&mut self, row: usize, columns: std::ops::Range<usize>) {
-        let start = row * self.words;
-        for column in columns.start..columns.end.min(self.width) {
-            if let Some(word) = self.bits.get_mut(start + column / 64) {
-                *word |= 1 << (column % 64);
+        let (start, end) = (columns.start, columns.end.min(self.width));
+        if start >= end {
+            return;
+        }
+        let (first, last) = (start / 64, (end - 1) / 64);
+        for word in first..=last {
+            let low = if word == first { start % 64 } else { 0 };
+            let high = if word == last { (end - 1) % 64 } else { 63 };
+            let span = (u64::MAX >> (63 - high)) & (u64::MAX << low);
+            if let Some(cells) = self.bits.get_mut(row * self.words + word) {
+                *cells |= span;
             }
         }
     }
@@ -67,11 +77,11 @@ impl Grid {
     pub fn mark(&mut self, outline: &[Point], clearance_mm: f64, rows: usize) {
         self.grow(rows);
         self.mark_inside(outline, rows);
-        // Steps of half a cell: no point of the edge is farther than a quarter from a step.
-        let reach = clearance_mm + self.cell_mm / 4.0;
+        // Steps of a cell: no point of the edge is farther than half a cell from a step.
+        let reach = clearance_mm + self.cell_mm * STEP_REACH;
         let closed = outline.iter().zip(outline.iter().cycle().skip(1));
         for (from, to) in closed {
-            let steps = (from.distance(*to) / (self.cell_mm / 2.0)).ceil().max(1.0);
+            let steps = (from.distance(*to) / self.cell_mm).ceil().max(1.0);
             for step in 0..=steps as usize {
                 self.mark_disc(from.lerp(*to, step as f64 / steps), reach, rows);
             }
@@ -98,18 +108,24 @@ impl Grid {
     }
 
     fn mark_inside(&mut self, outline: &[Point], rows: usize) {
-        let mut crossings = Vec::new();
-        for row in 0..rows {
-            let y = (row as f64 + 0.5) * self.cell_mm;
-            crossings.clear();
-            for (a, b) in outline.iter().zip(outline.iter().cycle().skip(1)) {
-                if (a.y <= y) != (b.y <= y) {
-                    crossings.push(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
+        let cell_mm = self.cell_mm;
+        let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
+        for (a, b) in outline.iter().zip(outline.iter().cycle().skip(1)) {
+            let (low, high) = (a.y.min(b.y), a.y.max(b.y));
+            // Rows whose middle lies between the ends: low <= (row + 0.5) cells < high.
+            let first = (low / cell_mm - 0.5).ceil().max(0.0) as usize;
+            let end = (high / cell_mm - 0.5).ceil().max(0.0) as usize;
+            for row in first..end.min(rows) {
+                let y = (row as f64 + 0.5) * cell_mm;
+                if let Some(row) = crossings.get_mut(row) {
+                    row.push(a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x));
                 }
             }
+        }
+        for (row, crossings) in crossings.iter_mut().enumerate() {
             crossings.sort_by(f64::total_cmp);
             for pair in crossings.chunks_exact(2) {
-                let [from, to] = [pair[0], pair[1]].map(|x| (x / self.cell_mm).max(0.0) as usize);
+                let [from, to] = [pair[0], pair[1]].map(|x| (x / cell_mm).max(0.0) as usize);
                 if pair[1] > 0.0 {
                     self.set(row, from..to + 1);
                 }
@@ -183,7 +199,7 @@ impl Mask {
             .map(|p| Rect::from_points(*p, *p))
             .reduce(|a, b| a.union(b))
             .unwrap_or(Rect::ZERO)
-            .inflate(clearance_mm + cell_mm / 4.0, clearance_mm + cell_mm / 4.0);
+            .inflate(clearance_mm + cell_mm * STEP_REACH, clearance_mm + cell_mm * STEP_REACH);
         let corner = bounds.origin();
         let cells = |mm: f64| (mm / cell_mm).ceil().max(1.0);
         let mut grid = Grid::new(cells(bounds.width()) * cell_mm, cell_mm);

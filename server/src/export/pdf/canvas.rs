@@ -6,11 +6,11 @@ use krilla::color::luma;
 use krilla::geom::{Path, PathBuilder, Point as PdfPoint, Transform};
 use krilla::paint::{Fill, FillRule, Stroke, StrokeDash};
 use krilla::surface::Surface;
-use krilla::text::{Font, TextDirection};
+use krilla::text::{Font, GlyphId, KrillaGlyph, TextDirection};
 use kurbo::{BezPath, PathEl, Point, Rect, Shape as _};
 
 use crate::export::drawing::is_drawable;
-use crate::export::font::{CAP_HEIGHT_EM, FONT_BYTES, text_width_mm};
+use crate::export::font::{CAP_HEIGHT_EM, FONT_BYTES, Letter, letters, text_width_mm};
 use crate::export::ink::{Anchor, Group, Ink, Shape};
 
 /// Points in a millimetre.
@@ -111,6 +111,22 @@ fn draw_text(
     let turned = Transform::from_rotate_at(-angle.to_degrees() as f32, at.x, at.y);
     surface.push_transform(&turned);
     let start = PdfPoint::from_xy(at.x - back as f32, at.y);
-    surface.draw_text(start, font, size, text, false, TextDirection::Auto);
+    match letters(text) {
+        // A shaper reads the font's tables anew for every line; plain text can do without.
+        Some(letters) => {
+            let glyph = |letter: Letter| KrillaGlyph {
+                glyph_id: GlyphId::new(letter.glyph),
+                text_range: letter.bytes,
+                x_advance: letter.advance_em,
+                x_offset: 0.0,
+                y_offset: 0.0,
+                y_advance: 0.0,
+                location: None,
+            };
+            let glyphs: Vec<KrillaGlyph> = letters.into_iter().map(glyph).collect();
+            surface.draw_glyphs(start, &glyphs, font, text, size, false);
+        }
+        None => surface.draw_text(start, font, size, text, false, TextDirection::Auto),
+    }
     surface.pop();
 }

@@ -17,8 +17,8 @@ const GAP_MM: f64 = 4.0;
 /// Cells of the grid on which pieces are placed on a page, mm.
 const CELL_MM: f64 = 1.0;
 
-/// Chords of an outline on that grid, mm.
-const CHORD_MM: f64 = 0.2;
+/// Chords of an outline on that grid, mm; they lie well within the gap.
+const CHORD_MM: f64 = 0.4;
 
 /// Largest side of a piece that is printed, mm (assumed: no glove reaches beyond an arm; a larger
 /// piece is a fault upstream and would ask for thousands of pages).
