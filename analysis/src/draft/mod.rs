@@ -9,6 +9,7 @@ mod fourchette;
 mod layout;
 mod options;
 mod outline;
+mod pair;
 mod piece;
 mod skeleton;
 mod thumb;
@@ -19,6 +20,7 @@ pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
 pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
 pub use options::{Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions};
+pub use pair::{MASTER_TOLERANCE, master};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
 
 use kurbo::{Affine, Line, Point, Vec2};

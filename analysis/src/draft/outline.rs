@@ -197,6 +197,12 @@ pub(super) fn opened_out(palm: &[CubicBez], back: &[CubicBez]) -> BezPath {
     for cubic in back.iter().rev() {
         push(&mut path, &reversed(mirrored(*cubic)));
     }
+    // The last point lies on the fold to the last bit, as the first does.
+    if let Some(PathEl::LineTo(p) | PathEl::CurveTo(_, _, p)) = path.elements_mut().last_mut()
+        && p.x.abs() < 1e-9
+    {
+        p.x = 0.0;
+    }
     path.close_path();
     path
 }
