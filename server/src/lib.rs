@@ -3,6 +3,7 @@
 pub mod access;
 pub mod app;
 pub mod batch;
+pub mod charts;
 pub mod command;
 pub mod compress;
 pub mod config;
@@ -21,5 +22,6 @@ pub mod pages;
 pub mod person;
 pub mod routes;
 pub mod serve;
+pub mod size_report;
 pub mod store;
 pub mod words;

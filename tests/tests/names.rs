@@ -33,6 +33,8 @@ fn a_cutter_never_reads_a_name() {
         format!("/performers/{performer}/draft/left"),
         format!("/performers/{performer}/draft/left/glove.svg"),
         format!("/productions/{production}/batches"),
+        format!("/productions/{production}/sizes"),
+        format!("/api/productions/{production}/sizes"),
     ] {
         let answer = cutter.get(&path).expect("an answer");
         assert_eq!(answer.status, 200, "{path}");

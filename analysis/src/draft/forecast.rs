@@ -25,7 +25,7 @@ const BENT_SHARE: f64 = 0.35;
 
 /// Pressure above which a zone is called tight, mmHg (assumed: the lower end of what scar garments
 /// aim at, 15 to 25 mmHg).
-const PRESSURE_TIGHT_MMHG: f64 = 15.0;
+pub(crate) const PRESSURE_TIGHT_MMHG: f64 = 15.0;
 
 /// Stand-off above which a crotch is called high, mm (assumed).
 const STAND_OFF_HIGH_MM: f64 = 14.0;

@@ -18,6 +18,7 @@ mod wrist;
 
 pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
+pub(crate) use forecast::PRESSURE_TIGHT_MMHG;
 pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
 pub use options::{Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions};
 pub use pair::{MASTER_TOLERANCE, master};

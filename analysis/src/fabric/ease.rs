@@ -30,7 +30,7 @@ const EASE_PALM: f64 = -0.04;
 const EASE_FINGERS: f64 = -0.05;
 
 /// Pascals in a millimetre of mercury.
-const PA_PER_MMHG: f64 = 133.322;
+pub(crate) const PA_PER_MMHG: f64 = 133.322;
 
 /// Pressure at which capillaries are commonly taken to close, mmHg (Landis 1930).
 pub const CAPILLARY_CLOSING_MMHG: f64 = 32.0;

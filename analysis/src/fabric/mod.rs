@@ -5,6 +5,7 @@ mod ease;
 mod stretch;
 
 pub use curve::TensionCurve;
+pub(crate) use ease::PA_PER_MMHG;
 pub use ease::{
     CAPILLARY_CLOSING_MMHG, Ease, PressureLimits, STRETCH_MIN, extension_of_reduction, laplace_pa,
     mmhg, reduction_of_extension,

@@ -20,6 +20,7 @@ mod openapi;
 mod performers;
 mod productions;
 mod sign_in;
+mod sizes;
 mod state;
 
 use actix_web::http::StatusCode;
@@ -40,6 +41,7 @@ pub fn configure(service: &mut ServiceConfig) {
     drafts::configure(service);
     batches::configure(service);
     batch_jobs::configure(service);
+    sizes::configure(service);
     measure::configure(service);
     model::configure(service);
     state::configure(service);
