@@ -75,8 +75,8 @@ impl Explanation {
 /// A second explanation is shown when its odds are within this factor of the first. Assumed.
 pub(super) const CLOSE: f64 = 20.0;
 /// A reading nearer than this to its prediction, in conditional SDs, needs no explanation: no slip
-/// can gain more than exp(3^2 / 2) = 90, less than its rarity.
-pub(super) const UNREMARKABLE: f64 = 3.0;
+/// can gain more than exp(1.8^2 / 2) = 5, which times its rarity stays far below the odds of a flag.
+pub(super) const UNREMARKABLE: f64 = 1.8;
 /// Log odds below which a whole hand in another unit is not even a rival.
 pub(super) const HOPELESS: f64 = -10.0;
 /// A whole hand in another unit is looked for from this many readings.

@@ -1,6 +1,8 @@
 //! Seeded randomness for simulations: SplitMix64 (Steele, Lea, Flood 2014) and Box-Muller.
 #![allow(dead_code, reason = "each test file uses a part")]
 
+pub mod hands;
+
 /// A stream of deviates; the same seed gives the same stream.
 #[derive(Debug, Clone)]
 pub struct Deviates(u64);
