@@ -23,10 +23,13 @@ const REPEATS_TAIL: f64 = 0.01;
 const ROUNDING_VARIANCE: f64 = 1.0 / 12.0;
 /// Confidence of the bias interval.
 const BIAS_CONFIDENCE: f64 = 0.95;
-/// A bias counts when its interval leaves out zero and it is larger than this share of the usual
-/// measuring error. Assumed: below half a reading's error nobody would measure differently.
+/// Probability that a measurer without bias has any dimension flagged for one: shared among the
+/// dimensions. Assumed.
+const BIAS_TAIL: f64 = 0.01;
+/// A bias counts only when larger than this share of the usual measuring error. Assumed: below half
+/// a reading's error nobody would measure differently.
 const BIAS_OF_ERROR: f64 = 0.5;
-/// Fewest readings of a dimension for a bias. Assumed.
+/// Fewest people with readings of a dimension for a bias. Assumed.
 const BIAS_FROM: usize = 5;
 /// Fewest readings for digits: five expected a digit, the usual rule for chi-squared.
 const DIGITS_FROM: usize = 50;
@@ -72,7 +75,9 @@ pub struct Bias {
     pub dimension: Dimension,
     /// How many readings.
     pub readings: usize,
-    /// Mean departure from what the person's other readings lead to expect, mm.
+    /// Of how many people.
+    pub people: usize,
+    /// Mean departure, person by person, from what the person's other readings lead to expect, mm.
     pub mm: f64,
     /// Lower end of the 95 % interval, mm.
     pub low_mm: f64,
@@ -194,32 +199,45 @@ fn repeats(model: &HandModel, people: &[Population], own: &[Taken]) -> Vec<Repea
 }
 
 fn biases(model: &HandModel, people: &[Population], hands: &[Hands], own: &[Taken]) -> Vec<Bias> {
-    let mut departures: PerDimension<Vec<f64>> = PerDimension::default();
+    // A person's own proportions depart from the expected in all their readings alike, so the
+    // person counts, not the reading.
+    let mut departures: PerDimension<Vec<(usize, Vec<f64>)>> = PerDimension::default();
     for r in own {
         if let (Some(population), Some(hands)) = (people.get(r.person), hands.get(r.person)) {
             let expected = model.expected(*population, hands, r.side, r.dimension);
-            departures[r.dimension].push(r.mm - expected.mm);
+            let by_person = &mut departures[r.dimension];
+            match by_person.iter_mut().find(|(person, _)| *person == r.person) {
+                Some((_, values)) => values.push(r.mm - expected.mm),
+                None => by_person.push((r.person, vec![r.mm - expected.mm])),
+            }
         }
     }
+    let enough = |people: &[(usize, Vec<f64>)]| people.len() >= BIAS_FROM;
+    let dimensions = departures.values().filter(|people| enough(people)).count();
     departures
         .iter()
-        .filter(|(_, values)| values.len() >= BIAS_FROM)
-        .filter_map(|(dimension, values)| {
-            let n = real(values.len());
-            let mean = values.iter().sum::<f64>() / n;
-            let variance = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        .filter(|(_, people)| enough(people))
+        .filter_map(|(dimension, people)| {
+            let means: Vec<f64> = people
+                .iter()
+                .map(|(_, values)| values.iter().sum::<f64>() / real(values.len()))
+                .collect();
+            let n = real(means.len());
+            let mean = means.iter().sum::<f64>() / n;
+            let variance = means.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0);
+            let error = (variance / n).sqrt();
             let t = StudentsT::new(0.0, 1.0, n - 1.0).ok()?;
-            let reach = t.inverse_cdf(f64::midpoint(1.0, BIAS_CONFIDENCE)) * (variance / n).sqrt();
-            let (low_mm, high_mm) = (mean - reach, mean + reach);
-            let away_from_zero = low_mm > 0.0 || high_mm < 0.0;
+            let reach = t.inverse_cdf(f64::midpoint(1.0, BIAS_CONFIDENCE)) * error;
+            let tail = 2.0 * t.sf(mean.abs() / error.max(f64::MIN_POSITIVE));
             let large = mean.abs() > BIAS_OF_ERROR * dimension.measuring_error_mm();
             Some(Bias {
                 dimension,
-                readings: values.len(),
+                readings: people.iter().map(|(_, values)| values.len()).sum(),
+                people: people.len(),
                 mm: mean,
-                low_mm,
-                high_mm,
-                flagged: away_from_zero && large,
+                low_mm: mean - reach,
+                high_mm: mean + reach,
+                flagged: large && tail < BIAS_TAIL / real(dimensions),
             })
         })
         .collect()
