@@ -18,7 +18,7 @@ use simulation::hands::{drawn, get, measured, set};
 /// Every value that differs by one exchange of tens and ones.
 fn swapped(mm: f64) -> Option<f64> {
     let (tens, ones) = ((mm / 10.0).floor() % 10.0, mm % 10.0);
-    (tens != ones).then(|| mm - 10.0 * tens - ones + 10.0 * ones + tens)
+    (tens != ones).then_some(mm - 10.0 * tens - ones + 10.0 * ones + tens)
 }
 
 /// Logarithm of the likelihood ratio of "one slip, of either kind, anywhere" against "no slip".
