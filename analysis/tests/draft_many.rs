@@ -109,6 +109,7 @@ fn many_hands_of_all_kinds_draft_soundly() {
             }
         }
     }
+    println!("{drafted} drafted, {} refused", refused.len());
     assert!(drafted > 29_500, "{drafted} drafts");
     assert!(
         refused.len() * 200 <= drafted,

@@ -299,7 +299,7 @@ impl Trank {
                 .collect(),
             piece: Piece {
                 kind: PieceKind::Fourchette,
-                name: format!("Fourchette {label}, {} side", beside.name()),
+                name: format!("Fourchette {label}, {}", beside.name()),
                 cut: 1,
                 lines: vec![
                     (Layer::Cut, outline::closed(&cut)),

@@ -120,8 +120,7 @@ impl WristShape {
         let whole: Run = runs.into_iter().flatten().collect();
         let mut lines =
             vec![(Layer::Cut, outline::closed(&cut)), (Layer::Seam, outline::closed(&whole))];
-        let mut marks =
-            vec![Mark::level(Point::new(4.0, CASING_DEPTH_MM - 5.0), 3.0, "to the opening")];
+        let mut marks = vec![Mark::level(Point::new(4.0, CASING_DEPTH_MM - 5.0), 3.0, "opening")];
         let keeper = match options.closure {
             Closure::Closed | Closure::Casings => None,
             Closure::CasingsWithElastic => Some("elastic, outer casing"),
