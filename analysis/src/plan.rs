@@ -166,7 +166,9 @@ pub fn plan(
                 side: *side,
                 dimension: *dimension,
                 repeat: taken > 0,
-                gain: gain / seconds,
+                // To a thousand-millionth: equal gains of left and right are then equal, and stand in
+                // the order of the hands on every machine.
+                gain: (gain / seconds * 1e9).round() / 1e9,
                 seconds,
             })
         })

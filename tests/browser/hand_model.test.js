@@ -97,13 +97,13 @@ test("the same readings are proposed next, and enough is known at the same point
     const hands = handsOf(person);
     const ours = plan(checks.model, numbers.plan, person.population, hands, sides, tolerance);
     const about = `person ${i}, ${person.population}, ${sides} to ${tolerance} mm`;
-    // Gains that agree to the last digits may come in either order; so each is looked up.
-    const byPlace = (list) => new Map(list.map((one) => [`${one.side} ${keyOf(one.dimension)}`, one]));
-    const [ourShort, ourNext] = [byPlace(ours.short), byPlace(ours.next)];
-    assert.deepEqual([ours.short.length, ours.next.length], [short.length, next.length], about);
-    for (const one of short) close(ourShort.get(`${one.side} ${one.dimension}`).halfWidthMm, one.half_width_mm, about);
-    for (const one of next) close(ourNext.get(`${one.side} ${one.dimension}`).gain, one.gain, about);
+    const places = (list, name) => list.map((one) => `${one.side} ${name(one.dimension)}`);
+    assert.deepEqual(places(ours.next, keyOf), places(next, String), about);
     next.forEach((one, k) => close(ours.next[k].gain, one.gain, `${about}, place ${k}`));
+    // Widths of left and right may be equal but for the last digit: each is looked up.
+    const widths = new Map(ours.short.map((one) => [`${one.side} ${keyOf(one.dimension)}`, one.halfWidthMm]));
+    assert.equal(widths.size, short.length, about);
+    for (const one of short) close(widths.get(`${one.side} ${one.dimension}`), one.half_width_mm, about);
   });
   console.log(`# the plan agrees to ${worst.toExponential(1)}`);
 });
