@@ -159,19 +159,23 @@ fn check_preview(bytes: &[u8]) -> Result<(), TestCaseError> {
 fn any_facts_are_kept_or_refused_one_by_one() {
     let folder = Scratch::new("fuzz-facts");
     let store = Store::open(&folder.path().join("handcall.sqlite")).expect("opened");
-    let home = store.write_now(|c| production::add(c, "Fuzz")).expect("added");
     let mut runner = proptest::test_runner::TestRunner::default();
     runner
         .run(&proptest::collection::vec(fact(), 1..8), |facts| {
             let (store, code) = (store.clone(), Uuid::now_v7().simple().to_string());
             let new = NewPerformer {
-                code,
+                code: code.clone(),
                 name: String::new(),
                 population: Population::Adults,
                 fabric: None,
                 note: String::new(),
             };
-            let who = store.write_now(move |c| performer::add(c, home, &new)).expect("added");
+            // A production of its own: one holds only so many performers, and a long run has more.
+            let added = store.write_now(move |c| {
+                let home = production::add(c, &code)?;
+                performer::add(c, home, &new)
+            });
+            let who = added.map_err(|error| TestCaseError::fail(error.to_string()))?;
             let sent: Vec<Sent> = facts
                 .into_iter()
                 .filter_map(|mut fact| {

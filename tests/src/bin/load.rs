@@ -1,10 +1,11 @@
 //! Phones posting readings to a real server on loopback: how long an answer takes, how many
 //! readings a second are committed, how much memory the server holds.
 //!
-//! `cargo run --release -p handcall-tests --bin load -- [--phones 50] [--seconds 20] [--pace-ms 0]`
-//! starts `handcall` from the same folder with a data folder of its own and stops by itself. With
-//! `--pace-ms 0` every phone posts again as soon as it is answered; otherwise that often, all
-//! phones in the same moment.
+//! `cargo build --release -p handcall -p handcall-tests` and then
+//! `target/release/load [--phones 50] [--seconds 20] [--pace-ms 0] [--spread 1]` starts `handcall`
+//! from the same folder with a data folder of its own and stops by itself. With `--pace-ms 0` every
+//! phone posts again as soon as it is answered; otherwise that often: all phones in the same
+//! moment, or with `--spread 1` one after another through the pace, as people would.
 
 use std::io::{Error, Result};
 use std::time::{Duration, Instant};
@@ -30,6 +31,7 @@ struct Asked {
     phones: usize,
     seconds: u64,
     pace: Duration,
+    is_spread: bool,
 }
 
 fn main() -> Result<()> {
@@ -45,10 +47,13 @@ fn main() -> Result<()> {
     let times: Vec<Duration> = std::thread::scope(|scope| {
         let phones: Vec<_> = performers
             .chunks(PERFORMERS_EACH)
-            .map(|own| {
+            .zip(0_u32..)
+            .map(|(own, number)| {
                 let phone = desk.twin();
                 let pace = asked.pace;
-                scope.spawn(move || post(phone, own, started, end, pace))
+                let phones = u32::try_from(asked.phones).unwrap_or(u32::MAX);
+                let later = if asked.is_spread { pace * number / phones } else { Duration::ZERO };
+                scope.spawn(move || post(phone, own, started + later, end, pace))
             })
             .collect();
         phones
@@ -96,6 +101,7 @@ fn asked() -> Result<Asked> {
         phones: usize::try_from(number("--phones", 50)?.clamp(1, 500)).unwrap_or(50),
         seconds: number("--seconds", 20)?.clamp(1, LONGEST),
         pace: Duration::from_millis(number("--pace-ms", 0)?),
+        is_spread: number("--spread", 0)? > 0,
     })
 }
 
