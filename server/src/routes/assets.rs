@@ -57,6 +57,7 @@ impl Prepared {
         // Kept, and asked after each time: files change with the program.
         answer
             .insert_header((header::CACHE_CONTROL, "no-cache"))
+            .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
             .insert_header((header::ETAG, self.tag.clone()))
             .insert_header((header::VARY, "accept-encoding"));
         if is_known {
