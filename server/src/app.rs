@@ -1,6 +1,6 @@
 //! Puts the server together: one function for the program and for the tests.
 
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
 use actix_web::dev::Server;
@@ -10,15 +10,16 @@ use analysis::model::HandModel;
 use thiserror::Error;
 
 use crate::access::throttle::Throttle;
+use crate::access::tls::{self, Authority, Identity, TlsError};
 use crate::access::token;
 use crate::compress;
-use crate::config::Config;
+use crate::config::{Config, Transport};
 use crate::error;
 use crate::headers;
 use crate::job::{self, Jobs};
 use crate::live::Live;
 use crate::pages::Pages;
-use crate::routes;
+use crate::routes::{self, codes};
 use crate::store::account::{self, Role};
 use crate::store::{Store, StoreError, batch, now_ms};
 
@@ -48,13 +49,15 @@ pub struct App {
     pub throttle: Throttle,
     /// Who is being measured, and news for the boards.
     pub live: Live,
+    /// The local authority that phones are asked to trust, if there is one.
+    pub authority: Option<Authority>,
 }
 
 impl App {
     /// Scheme and host by which the browser reached this server.
     #[must_use]
     pub fn origin(&self, request: &HttpRequest) -> String {
-        let scheme = if self.config.is_tls { "https" } else { "http" };
+        let scheme = if self.config.is_tls() { "https" } else { "http" };
         format!("{scheme}://{}", request.connection_info().host())
     }
 }
@@ -68,6 +71,14 @@ pub enum StartError {
     /// The address is taken or not ours, or the system refuses something else.
     #[error("{0}")]
     Io(#[from] std::io::Error),
+    /// There is no TLS.
+    #[error("{0}")]
+    Tls(#[from] TlsError),
+    /// Beyond this machine without TLS.
+    #[error(
+        "{0} can be reached from other machines: start with --lan, or with --tls-cert and --tls-key"
+    )]
+    NotEncrypted(IpAddr),
     /// A template or file of words is broken.
     #[error("pages: {0}")]
     Pages(String),
@@ -84,6 +95,8 @@ pub struct Spawned {
     pub store: Store,
     /// A one-time link for the first administrator.
     pub sign_in: String,
+    /// SHA-256 of the local authority's certificate, if there is one.
+    pub fingerprint: Option<String>,
 }
 
 /// Registers every route and limit.
@@ -99,9 +112,12 @@ pub fn configure(service: &mut web::ServiceConfig) {
 /// # Errors
 /// [`StartError`] says what is in the way.
 pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
+    let identity = identity(&config)?;
     let store = Store::open(&config.database())?;
     std::fs::create_dir_all(config.batches())?;
     let unfinished = store.write(batch::unfinished).await?;
+    let authority = identity.as_ref().and_then(|identity| identity.authority.clone());
+    let fingerprint = authority.as_ref().map(|authority| authority.fingerprint.clone());
     let app = web::Data::new(App {
         store: store.clone(),
         pages: Pages::load().map_err(StartError::Pages)?,
@@ -109,6 +125,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
         throttle: Throttle::default(),
         live: Live::default(),
         jobs: Jobs::default(),
+        authority,
         config: config.clone(),
     });
     for id in unfinished {
@@ -123,13 +140,32 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
             .wrap(from_fn(headers::add))
             .configure(configure)
             .default_service(web::to(routes::nothing_here))
-    })
-    .bind(config.listen)?;
-    let address = server.addrs().first().copied().unwrap_or(config.listen);
+    });
+    let server = match identity {
+        Some(identity) => server.bind_rustls_0_23(config.listen, identity.server)?,
+        None => server.bind(config.listen)?,
+    };
+    let mut address = server.addrs().first().copied().unwrap_or(config.listen);
+    if address.ip().is_unspecified() {
+        address.set_ip(tls::lan_address());
+    }
     let token = first_link(&store).await?;
-    let scheme = if config.is_tls { "https" } else { "http" };
+    let scheme = if config.is_tls() { "https" } else { "http" };
     let sign_in = format!("{scheme}://{address}/sign-in/{token}");
-    Ok(Spawned { address, server: server.run(), store, sign_in })
+    Ok(Spawned { address, server: server.run(), store, sign_in, fingerprint })
+}
+
+fn identity(config: &Config) -> Result<Option<Identity>, StartError> {
+    match &config.transport {
+        Transport::Plain if config.listen.ip().is_loopback() => Ok(None),
+        Transport::Plain => Err(StartError::NotEncrypted(config.listen.ip())),
+        Transport::LocalAuthority => {
+            let names = ["localhost".to_owned(), "127.0.0.1".to_owned()];
+            let names = [names.as_slice(), &[tls::lan_address().to_string()]].concat();
+            Ok(Some(tls::local(&config.authority(), &names)?))
+        }
+        Transport::Certificate(certificate, key) => Ok(Some(tls::from_files(certificate, key)?)),
+    }
 }
 
 /// Serves until interrupted; prints the address and a sign-in link first.
@@ -137,10 +173,19 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
 /// # Errors
 /// [`StartError`] says what is in the way.
 pub fn serve(config: Config) -> Result<(), StartError> {
+    let scheme = if config.is_tls() { "https" } else { "http" };
     actix_web::rt::System::new().block_on(async {
         let spawned = spawn(config).await?;
-        println!("Listening on http://{}", spawned.address);
+        let home = format!("{scheme}://{}", spawned.address);
+        println!("Listening on {home}");
         println!("Sign in: {}", spawned.sign_in);
+        if let Some(fingerprint) = spawned.fingerprint {
+            println!("To trust it on a phone, open {home}/trust");
+            println!("Certificate of the local authority, SHA-256:\n{fingerprint}");
+            if let Ok(square) = codes::for_terminal(&format!("{home}/trust")) {
+                println!("{square}");
+            }
+        }
         spawned.server.await?;
         Ok(())
     })

@@ -10,8 +10,19 @@ pub struct Config {
     pub data: PathBuf,
     /// Where to listen; port 0 takes a free one.
     pub listen: SocketAddr,
-    /// Whether pages travel over TLS, so that cookies may be marked secure.
-    pub is_tls: bool,
+    /// How pages are encrypted on their way; never off beyond this machine.
+    pub transport: Transport,
+}
+
+/// How pages are encrypted on their way.
+#[derive(Debug, Clone)]
+pub enum Transport {
+    /// Not at all: on this machine alone.
+    Plain,
+    /// By a certificate signed by the local authority in the data folder.
+    LocalAuthority,
+    /// By a certificate and key of one's own, PEM files.
+    Certificate(PathBuf, PathBuf),
 }
 
 impl Config {
@@ -21,8 +32,20 @@ impl Config {
         Config {
             data,
             listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port),
-            is_tls: false,
+            transport: Transport::Plain,
         }
+    }
+
+    /// Whether pages travel over TLS, so that cookies may be marked secure.
+    #[must_use]
+    pub fn is_tls(&self) -> bool {
+        !matches!(self.transport, Transport::Plain)
+    }
+
+    /// Folder of the local authority.
+    #[must_use]
+    pub fn authority(&self) -> PathBuf {
+        self.data.join("tls")
     }
 
     /// The database file.

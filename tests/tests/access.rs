@@ -77,6 +77,8 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/home/measure", "*"),
     ("POST", "/home/measure", "*"),
     ("GET", "/sw.js", "*"),
+    ("GET", "/trust", "*"),
+    ("GET", "/trust/authority.crt", "*"),
     ("GET", "/shell/measure", "*"),
     ("GET", "/shell/roster", "*"),
 ];

@@ -29,8 +29,16 @@ async function install() {
   if (ready) ready.textContent = `✓ ${words.ready}`;
 }
 
-if ("serviceWorker" in navigator) {
-  install().catch(() => { if (ready) ready.textContent = words.not_ready; });
-} else if (ready) {
-  ready.textContent = words.not_ready;
+function missing() {
+  if (!ready) return;
+  ready.textContent = `⚠ ${words.not_ready} `;
+  if (location.protocol === "https:") {
+    const link = document.createElement("a");
+    link.href = "/trust";
+    link.textContent = words.trust;
+    ready.append(link);
+  }
 }
+
+if ("serviceWorker" in navigator) install().catch(missing);
+else missing();

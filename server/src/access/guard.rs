@@ -181,7 +181,7 @@ fn cookie(app: &App, value: String, seconds: i64) -> Cookie<'static> {
     Cookie::build(COOKIE, value)
         .path("/")
         .http_only(true)
-        .secure(app.config.is_tls)
+        .secure(app.config.is_tls())
         .same_site(SameSite::Lax)
         .max_age(time::Duration::seconds(seconds))
         .finish()

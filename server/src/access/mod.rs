@@ -5,4 +5,5 @@ pub mod guard;
 pub mod passphrase;
 pub mod rights;
 pub mod throttle;
+pub mod tls;
 pub mod token;

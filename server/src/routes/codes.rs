@@ -3,7 +3,7 @@
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
-use qrcode::render::svg;
+use qrcode::render::{svg, unicode};
 use qrcode::{EcLevel, QrCode};
 use serde::Serialize;
 use uuid::Uuid;
@@ -52,13 +52,24 @@ async fn page(
     app.pages.page(&request, &signed.session, StatusCode::OK, "codes.html", &view)
 }
 
-/// A text as a QR code (ISO/IEC 18004), level M, as an SVG element.
-pub(super) fn square(text: &str) -> Result<String, Problem> {
-    let code = QrCode::with_error_correction_level(text, EcLevel::M).map_err(|error| {
+fn code_of(text: &str) -> Result<QrCode, Problem> {
+    Ok(QrCode::with_error_correction_level(text, EcLevel::M).map_err(|error| {
         tracing::error!(%error, "qr code");
         Kind::Fault
-    })?;
-    let drawing = code.render::<svg::Color>().min_dimensions(120, 120).build();
+    })?)
+}
+
+/// A text as a QR code in block characters, for the terminal the server is started in.
+///
+/// # Errors
+/// Our own fault when the text is too long for a code.
+pub fn for_terminal(text: &str) -> Result<String, Problem> {
+    Ok(code_of(text)?.render::<unicode::Dense1x2>().build())
+}
+
+/// A text as a QR code (ISO/IEC 18004), level M, as an SVG element.
+pub(super) fn square(text: &str) -> Result<String, Problem> {
+    let drawing = code_of(text)?.render::<svg::Color>().min_dimensions(120, 120).build();
     let element = drawing.find("<svg").and_then(|start| drawing.get(start..));
     Ok(element.unwrap_or_default().to_owned())
 }

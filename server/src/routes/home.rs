@@ -76,7 +76,7 @@ async fn begin(
             let cookie = Cookie::build(COOKIE, visit)
                 .path("/home")
                 .http_only(true)
-                .secure(app.config.is_tls)
+                .secure(app.config.is_tls())
                 .same_site(SameSite::Strict)
                 .max_age(time::Duration::days(1))
                 .finish();

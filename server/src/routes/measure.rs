@@ -191,7 +191,7 @@ fn unit_cookie(app: &App, unit: Unit) -> Cookie<'static> {
     Cookie::build(UNIT_COOKIE, unit.key())
         .path("/")
         .same_site(SameSite::Lax)
-        .secure(app.config.is_tls)
+        .secure(app.config.is_tls())
         .max_age(time::Duration::days(180))
         .finish()
 }

@@ -5,7 +5,7 @@ mod accounts;
 mod assets;
 mod batch_jobs;
 mod batches;
-mod codes;
+pub mod codes;
 mod dates;
 mod drafts;
 mod export;
@@ -22,6 +22,7 @@ mod productions;
 mod sign_in;
 mod sizes;
 mod state;
+mod trust;
 
 use actix_web::http::StatusCode;
 use actix_web::web::ServiceConfig;
@@ -51,6 +52,7 @@ pub fn configure(service: &mut ServiceConfig) {
     home_links::configure(service);
     offline::configure(service);
     openapi::configure(service);
+    trust::configure(service);
 }
 
 /// Answers every other address.

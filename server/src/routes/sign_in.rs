@@ -266,7 +266,7 @@ async fn choose_language(
     let cookie = Cookie::build("language", wanted)
         .path("/")
         .same_site(SameSite::Lax)
-        .secure(app.config.is_tls)
+        .secure(app.config.is_tls())
         .max_age(time::Duration::days(365))
         .finish();
     let mut response = super::productions::see_other("/account");
