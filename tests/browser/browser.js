@@ -18,9 +18,12 @@ export const phone = { viewport: { width: 360, height: 640 }, hasTouch: true, is
 /** A desktop screen. */
 export const desktop = { viewport: { width: 1280, height: 800 } };
 
-/** Opens a browser with the given screen. `close` ends it and removes its profile. */
-export async function openBrowser(screen) {
-  const profile = await mkdtemp(join(tmpdir(), "handcall-profile-"));
+/**
+ * Opens a browser with the given screen. `close` ends it and removes its profile, unless the
+ * profile is the caller's, to be opened again.
+ */
+export async function openBrowser(screen, kept) {
+  const profile = kept ?? (await mkdtemp(join(tmpdir(), "handcall-profile-")));
   const context = await chromium.launchPersistentContext(profile, {
     executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
     headless: true,
@@ -41,7 +44,7 @@ export async function openBrowser(screen) {
     problems,
     close: async () => {
       await context.close();
-      await rm(profile, { recursive: true, force: true, maxRetries: 5 });
+      if (!kept) await rm(profile, { recursive: true, force: true, maxRetries: 5 });
     },
   };
 }

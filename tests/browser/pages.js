@@ -5,7 +5,7 @@ import { expectOk } from "./expect.js";
 /** Opens the one-time link and signs in; gives the address of the front page. */
 export async function signIn(page, link) {
   expectOk(await page.goto(link));
-  await page.getByRole("button").first().click();
+  await page.locator("main form button").first().click();
   await page.waitForURL((url) => !url.pathname.startsWith("/sign-in"));
   const home = new URL("/", link).href;
   expectOk(await page.goto(home));

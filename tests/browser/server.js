@@ -21,9 +21,9 @@ export function binary() {
  * @returns {{origin: string, signIn: string, data: string, log: () => string,
  *   kill: (signal?: string) => Promise<void>, restart: () => Promise<object>, stop: () => Promise<void>}}
  */
-export async function startServer({ data, command = "serve", args = [] } = {}) {
+export async function startServer({ data, command = "serve", args = [], port = 0, isOwner = !data } = {}) {
   const folder = data ?? (await mkdtemp(join(tmpdir(), "handcall-browser-")));
-  const child = spawn(binary(), [command, "--data", folder, "--port", "0", ...args], {
+  const child = spawn(binary(), [command, "--data", folder, "--port", String(port), ...args], {
     stdio: ["ignore", "pipe", "pipe"],
   });
   let log = "";
@@ -58,9 +58,11 @@ export async function startServer({ data, command = "serve", args = [] } = {}) {
       await kill();
       return startServer({ data: folder, command, args });
     },
+    /** Starts it again where it was: what a browser keeps belongs to an address and its port. */
+    again: () => startServer({ data: folder, command, args, port: new URL(facts.origin).port, isOwner }),
     stop: async () => {
       await kill("SIGTERM");
-      if (!data) await rm(folder, { recursive: true, force: true });
+      if (isOwner) await rm(folder, { recursive: true, force: true });
     },
   };
 }

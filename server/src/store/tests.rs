@@ -155,3 +155,16 @@ fn fifty_writers_at_once_lose_nothing() {
     values.sort_by(f64::total_cmp);
     assert_eq!(values, (100..300).map(f64::from).collect::<Vec<_>>());
 }
+
+#[test]
+fn a_write_that_finds_the_database_locked_is_refused_and_keeps_nothing() {
+    let folder = Folder::new();
+    let store = folder.open();
+    let other = rusqlite::Connection::open(store.path()).expect("a second program");
+    other.execute_batch("BEGIN EXCLUSIVE").expect("locked");
+    let result = store.write_now(|c| production::add(c, "Never acknowledged"));
+    assert!(matches!(result, Err(StoreError::Sqlite(_))), "{result:?}");
+    other.execute_batch("ROLLBACK").expect("unlocked");
+    assert!(store.read_now(production::list).expect("list").is_empty());
+    store.write_now(|c| production::add(c, "Acknowledged")).expect("goes on");
+}

@@ -11,9 +11,11 @@ use super::{StoreError, StoreResult};
 /// Jobs committed together at most (assumed: keeps the wait of the first one short).
 const LARGEST_GROUP: usize = 64;
 
-/// One step of a job: run it, then, once the group is committed or lost, answer.
+/// What a job does once its group is committed or lost.
 type Answer = Box<dyn FnOnce(Result<(), StoreError>) + Send>;
-type Job = Box<dyn FnOnce(&Connection) -> Answer + Send>;
+
+/// A job: run within a transaction, or told why there is none, and then it touches nothing.
+type Job = Box<dyn FnOnce(Result<&Connection, StoreError>) -> Answer + Send>;
 
 #[derive(Debug)]
 pub(super) struct Writer {
@@ -35,7 +37,7 @@ impl Writer {
     ) -> StoreResult<oneshot::Receiver<StoreResult<T>>> {
         let (reply, receiver) = oneshot::channel();
         let job: Job = Box::new(move |connection| {
-            let result = in_savepoint(connection, job);
+            let result = connection.and_then(|connection| in_savepoint(connection, job));
             Box::new(move |committed| {
                 // A caller that went away no longer waits for the answer.
                 let _ = reply.send(match (committed, result) {
@@ -52,13 +54,13 @@ impl Writer {
 fn run(connection: &Connection, waiting: &mpsc::Receiver<Job>) {
     while let Ok(first) = waiting.recv() {
         if let Err(error) = connection.execute_batch("BEGIN IMMEDIATE") {
-            first(connection)(Err(error.into()));
+            first(Err(error.into()))(Ok(()));
             continue;
         }
-        let mut answers = vec![first(connection)];
+        let mut answers = vec![first(Ok(connection))];
         while answers.len() < LARGEST_GROUP {
             let Ok(job) = waiting.try_recv() else { break };
-            answers.push(job(connection));
+            answers.push(job(Ok(connection)));
         }
         let committed = connection.execute_batch("COMMIT");
         if committed.is_err() {
