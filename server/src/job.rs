@@ -231,8 +231,7 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
                 let text = serde_json::to_string(&made.result).map_err(io::Error::other)?;
                 noted.push((i64::try_from(place).unwrap_or(i64::MAX), text));
                 if let Some(result) = results.get_mut(place) {
-                    // A copy, for the reason given in `batch::run`.
-                    *result = Some(made.result.clone());
+                    *result = Some(made.result);
                 }
             }
             let write = move |c: &_| batches::advance(c, id, &noted);

@@ -142,9 +142,7 @@ pub fn run(
     each(model, order, &|done| progress(done, total), cancelled, &mut |made| {
         for made in made {
             write_files(sink, &made.files)?;
-            // A copy made on this thread: the small parts of a result would otherwise lie scattered
-            // between the large files on the drafting threads' heaps and keep all of that memory.
-            report.results.push(made.result.clone());
+            report.results.push(made.result);
         }
         Ok(())
     })?;
