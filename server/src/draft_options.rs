@@ -1,6 +1,7 @@
 //! Options of a draft as they are typed in a form: percent and millimetres as text.
 
 use analysis::draft::GloveOptions;
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Problem;
@@ -29,6 +30,12 @@ pub struct DraftForm {
     pub stitch: String,
     /// Usable extension of the fabric, percent.
     pub usable: String,
+    /// Construction, by its key.
+    pub construction: String,
+    /// Finish of the fingers, by its key.
+    pub finish: String,
+    /// Closure of the wrist, by its key.
+    pub closure: String,
 }
 
 impl DraftForm {
@@ -47,6 +54,9 @@ impl DraftForm {
             stitches: options.crotch_stitches.to_string(),
             stitch: plain(options.stitch_length_mm),
             usable: percent(options.usable_extension),
+            construction: key(&options.construction),
+            finish: key(&options.finish),
+            closure: key(&options.closure),
         }
     }
 
@@ -83,8 +93,34 @@ impl DraftForm {
                 Problem::refused("stitches", "option_not_a_number", "Type a whole number here.")
             })?;
         }
+        if let Some(construction) = chosen("construction", &self.construction)? {
+            options.construction = construction;
+        }
+        if let Some(finish) = chosen("finish", &self.finish)? {
+            options.finish = finish;
+        }
+        if let Some(closure) = chosen("closure", &self.closure)? {
+            options.closure = closure;
+        }
         Ok(options)
     }
+}
+
+/// The key an option is stored and sent by.
+fn key(option: &impl Serialize) -> String {
+    let value = serde_json::to_value(option).unwrap_or_default();
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+/// The option with this key; nothing where none was sent.
+fn chosen<T: DeserializeOwned>(field: &str, key: &str) -> Result<Option<T>, Problem> {
+    let key = key.trim();
+    if key.is_empty() {
+        return Ok(None);
+    }
+    serde_json::from_value(serde_json::Value::from(key)).map(Some).map_err(|_| {
+        Problem::refused(field, "option_unknown", "Choose one of the choices of the list.")
+    })
 }
 
 fn plain(value: f64) -> String {
@@ -126,6 +162,17 @@ mod tests {
         assert!((again.usable_extension - defaults.usable_extension).abs() < 1e-9);
         assert_eq!(again.crotch_stitches, defaults.crotch_stitches);
         assert_eq!(DraftForm::default().options(defaults).expect("empty"), defaults);
+    }
+
+    #[test]
+    fn a_chosen_construction_is_kept_and_an_unknown_one_refused_at_its_field() {
+        let form = DraftForm { construction: "fourchette".to_owned(), ..DraftForm::default() };
+        let options = form.options(GloveOptions::default()).expect("a key");
+        assert_eq!(options.construction, analysis::draft::Construction::Fourchette);
+        assert_eq!(DraftForm::of(&options).construction, "fourchette");
+        let form = DraftForm { finish: "mitten".to_owned(), ..DraftForm::default() };
+        let problem = form.options(GloveOptions::default()).expect_err("no such finish");
+        assert_eq!(problem.field.as_deref(), Some("finish"));
     }
 
     #[test]

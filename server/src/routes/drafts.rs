@@ -131,6 +131,7 @@ struct Forecast {
     zones: Vec<ZoneRow>,
     crotches: Vec<CrotchRow>,
     wrist_passing_percent: f64,
+    advice: String,
 }
 
 impl Forecast {
@@ -158,6 +159,7 @@ impl Forecast {
                 })
                 .collect(),
             wrist_passing_percent: (forecast.wrist_passing_extension * 100.0).round(),
+            advice: forecast.advice.clone(),
         }
     }
 }
