@@ -23,8 +23,8 @@ const DOCUMENTS: [(&str, &str); 5] = [
     ("permissions-policy", "camera=(), geolocation=(), microphone=()"),
 ];
 
-/// Adds the headers a handler has not set itself. A style sheet, a module or JSON is no document:
-/// it goes without the longer ones, which would outweigh a small module on a slow line.
+/// Adds the headers a handler has not set itself. A style sheet or a module is no document: it goes
+/// without the longer ones, which would outweigh a small module on a slow line.
 ///
 /// # Errors
 /// Those of the handler.
@@ -35,11 +35,8 @@ pub async fn add<B: MessageBody>(
     let is_worker = request.path() == "/sw.js";
     let mut response = next.call(request).await?;
     let kind = response.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
-    let is_part = kind.is_some_and(|kind| {
-        ["text/css", "text/javascript", "application/json"]
-            .iter()
-            .any(|part| kind.starts_with(part))
-    });
+    let is_part = kind
+        .is_some_and(|kind| kind.starts_with("text/css") || kind.starts_with("text/javascript"));
     let documents: &[_] = if is_part && !is_worker { &[] } else { &DOCUMENTS };
     for (name, value) in EVERYWHERE.iter().chain(documents) {
         let name = HeaderName::from_static(name);
