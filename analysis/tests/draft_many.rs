@@ -91,7 +91,7 @@ fn many_hands_of_all_kinds_draft_soundly() {
             for fabric in fabrics() {
                 turn += 1;
                 let variant = variants[turn % variants.len()];
-                let reduction = fabric.ease(&hand, &PressureLimits::default()).reduction;
+                let reduction = fabric.ease(&hand, &PressureLimits::default()).reduction();
                 let options = GloveOptions { reduction, fabric: Some(fabric), ..variant };
                 let side = if turn % 2 == 0 { Side::Left } else { Side::Right };
                 match draft(&hand, side, &options) {

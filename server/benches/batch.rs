@@ -38,7 +38,9 @@ fn order(count: usize) -> BatchOrder {
             population: if index.is_multiple_of(2) { Population::Women } else { Population::Men },
             hands: Hands::from_readings(&readings),
             fabric: "Kelp firm knit".to_owned(),
+            cloth: None,
             options: GloveOptions::default(),
+            master: None,
         }
     };
     let performers = (0..count).map(performer).collect();

@@ -6,26 +6,24 @@
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-use analysis::draft::GloveOptions;
-use analysis::model::{HandModel, Population};
+use analysis::model::HandModel;
 use analysis::units::Unit;
-use serde::{Deserialize, Serialize};
 use thiserror::Error;
 use uuid::Uuid;
 
 use crate::app::{self, StartError};
-use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, FolderSink};
+use crate::batch::{self, BatchError, BatchOrder, FolderSink};
 use crate::command::draft::{progress_bar, today, write_table};
 use crate::config::Config;
+use crate::enrol::enrol;
 use crate::export::pdf::Paper;
-use crate::facts::instrument_key;
-use crate::import::roster::{self, RosterRow};
+use crate::import::fabrics::{self, FabricRow};
+use crate::import::roster;
 use crate::person::Person;
 use crate::store::audit::{self, Action};
-use crate::store::fabric::{self, Fabric};
-use crate::store::performer::{self, NewPerformer};
-use crate::store::reading::{self, Reading};
-use crate::store::{Conn, Store, StoreError, StoreResult, now_ms, production};
+use crate::store::fabric::{self, NewFabric};
+use crate::store::{Store, StoreError, production};
+use crate::wanted::to_draft;
 
 const ROSTER: &[u8] = include_bytes!("../../demo-data/roster.csv");
 const FABRICS: &[u8] = include_bytes!("../../demo-data/fabrics.csv");
@@ -70,20 +68,6 @@ pub enum DemoError {
     Start(#[from] StartError),
 }
 
-/// One line of `fabrics.csv`: a stretch test in one direction.
-#[derive(Debug, Clone, Deserialize, Serialize)]
-struct StretchTest {
-    key: String,
-    name: String,
-    composition: String,
-    direction: String,
-    strip_width_mm: f64,
-    mass_g: f64,
-    before_mm: f64,
-    loaded_mm: f64,
-    released_mm: f64,
-}
-
 /// Runs the command.
 ///
 /// # Errors
@@ -109,95 +93,38 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
     };
     let (people, fabrics) =
         store.read_now(|c| Ok((Person::load_all(c, home)?, fabric::list(c, home)?)))?;
-    let performers = people.iter().map(|person| to_draft(person, &fabrics)).collect();
+    let model = HandModel::published();
+    let performers = people.iter().map(|person| to_draft(person, &model, &fabrics)).collect();
     let order = BatchOrder::of_one_version(PRODUCTION, ("1", &today()), Paper::A4, performers);
     let mut sink =
         FolderSink::new(drafts).map_err(|error| DemoError::Folder(drafts.to_owned(), error))?;
     let never = AtomicBool::new(false);
-    let report = batch::run(&HandModel::published(), &order, &mut sink, &progress_bar(), &never)?;
+    let report = batch::run(&model, &order, &mut sink, &progress_bar(), &never)?;
     println!("{PRODUCTION}, an invented production. Drafts are in {}.", drafts.display());
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);
     Ok(())
 }
 
-fn to_draft(person: &Person, fabrics: &[Fabric]) -> BatchPerformer {
-    let fabric = fabrics.iter().find(|fabric| Some(fabric.id) == person.performer.fabric);
-    let defaults = GloveOptions::default();
-    BatchPerformer {
-        kept_flags: Vec::new(),
-        code: person.performer.code.clone(),
-        population: person.performer.population,
-        hands: person.hands(),
-        fabric: fabric.map_or_else(String::new, |fabric| fabric.name.clone()),
-        options: GloveOptions {
-            reduction: fabric.and_then(|f| f.reduction).unwrap_or(defaults.reduction),
-            ..defaults
-        },
-    }
-}
-
 /// Stores the company in one transaction, so that a demo stopped half-way starts afresh.
 fn load(store: &Store) -> Result<Uuid, DemoError> {
-    let preview = roster::read(ROSTER, Unit::Mm);
+    let mut preview = roster::read(ROSTER, Unit::Mm);
     if let Some(problem) = preview.problems.first() {
         return Err(DemoError::Company(format!("line {}: {}", problem.line, problem.message)));
     }
-    let tests: Vec<StretchTest> = csv::Reader::from_reader(FABRICS)
-        .deserialize()
-        .collect::<Result<_, _>>()
-        .map_err(|error| DemoError::Company(error.to_string()))?;
+    let fabrics = fabrics::read(FABRICS).map_err(|error| DemoError::Company(error.to_string()))?;
+    for row in &mut preview.rows {
+        if let Some(fabric) = fabrics.iter().find(|fabric| fabric.is_called(&row.fabric)) {
+            row.fabric.clone_from(&fabric.name);
+        }
+    }
     Ok(store.write_now(move |c| {
         let home = production::add(c, PRODUCTION)?;
-        let fabrics = add_fabrics(c, home, &tests)?;
-        for row in &preview.rows {
-            let fabric = fabrics.iter().find(|(key, _)| *key == row.fabric).map(|(_, id)| *id);
-            add_performer(c, home, row, fabric)?;
+        for FabricRow { name, note, facts, .. } in fabrics {
+            fabric::add(c, home, &NewFabric { name, note, facts }, ACTOR)?;
         }
+        enrol(c, home, &preview.rows, ACTOR)?;
         audit::add(c, ACTOR, Action::RosterImported, Some(home))?;
         Ok(home)
     })?)
-}
-
-fn add_fabrics(c: &Conn, home: Uuid, tests: &[StretchTest]) -> StoreResult<Vec<(String, Uuid)>> {
-    let mut fabrics: Vec<(String, Uuid)> = Vec::new();
-    for test in tests {
-        if fabrics.iter().any(|(key, _)| *key == test.key) {
-            continue;
-        }
-        let both: Vec<&StretchTest> = tests.iter().filter(|other| other.key == test.key).collect();
-        let json = serde_json::to_string(&both).unwrap_or_default();
-        let id = fabric::add(c, home, &test.name, &test.composition, None, Some(&json))?;
-        fabrics.push((test.key.clone(), id));
-    }
-    Ok(fabrics)
-}
-
-fn add_performer(c: &Conn, home: Uuid, row: &RosterRow, fabric: Option<Uuid>) -> StoreResult<()> {
-    let new = NewPerformer {
-        code: row.code.clone(),
-        name: row.name.clone(),
-        population: row.population.unwrap_or(Population::Adults),
-        fabric,
-        note: row.note.clone(),
-    };
-    let performer = performer::add(c, home, &new)?;
-    for read in &row.readings {
-        let reading = Reading {
-            id: Uuid::now_v7(),
-            performer,
-            side: read.side,
-            dimension: read.dimension,
-            typed: read.typed.clone(),
-            unit: read.unit.key().to_owned(),
-            mm: read.mm,
-            instrument: instrument_key(read.dimension.instrument()).to_owned(),
-            origin: "import".to_owned(),
-            measurer: ACTOR.to_owned(),
-            device: ACTOR.to_owned(),
-            taken_ms: now_ms(),
-        };
-        reading::add(c, &reading)?;
-    }
-    Ok(())
 }

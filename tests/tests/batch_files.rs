@@ -21,7 +21,9 @@ fn performer(code: &str) -> BatchPerformer {
         population: Population::Women,
         hands: Hands::from_readings(&readings),
         fabric: "=HYPERLINK(\"http://example.invalid\")".to_owned(),
+        cloth: None,
         options: GloveOptions::default(),
+        master: None,
     }
 }
 

@@ -7,8 +7,8 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use analysis::units::Unit;
+use handcall::enrol::enrol;
 use handcall::import::roster;
-use handcall::routes::import::store_rows;
 use handcall::store::{Store, production};
 use handcall_tests::place::Scratch;
 use handcall_tests::running::Running;
@@ -34,7 +34,7 @@ fn cast(data: &Path, count: usize) -> String {
     let home = store
         .write_now(move |c| {
             let home = production::add(c, "The Long Batch")?;
-            store_rows(c, home, &rows, "test")?;
+            enrol(c, home, &rows, "test")?;
             Ok(home)
         })
         .expect("stored");

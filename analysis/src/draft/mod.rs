@@ -20,7 +20,9 @@ pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
 pub(crate) use forecast::PRESSURE_TIGHT_MMHG;
 pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
-pub use options::{Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions};
+pub use options::{
+    Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions, OptionError,
+};
 pub use pair::{MASTER_TOLERANCE, master};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
 
@@ -46,8 +48,8 @@ pub enum DraftError {
     #[error("{0}")]
     Hand(String),
     /// An option is out of its bounds.
-    #[error("{0}")]
-    Option(String),
+    #[error(transparent)]
+    Option(#[from] OptionError),
     /// The outline came out unsound; it is withheld.
     #[error("The draft of this hand does not hold: {}. Check the measurements; if they are right, report them.", list(.0))]
     Unsound(Vec<Violation>),

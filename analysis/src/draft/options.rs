@@ -1,10 +1,9 @@
 //! What to draft: construction, finish, cuff, closure, ease and sewing.
 
 use serde::{Deserialize, Serialize};
+use thiserror::Error;
 
 use crate::fabric::Behaviour;
-
-use super::DraftError;
 
 /// Where girth is reduced or enlarged on its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -109,6 +108,10 @@ pub enum Closure {
     CasingsWithLoop,
 }
 
+/// Shortest length below the wrist crease of a glove with an opening there, mm (assumed: the slit
+/// lies 7 mm below the crease and needs as much cloth again).
+const OPENING_LENGTH_MIN_MM: f64 = 15.0;
+
 /// What to draft.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -195,50 +198,85 @@ impl GloveOptions {
         self.closure != Closure::Closed
     }
 
-    pub(super) fn check(&self) -> Result<(), DraftError> {
+    /// Whether every option is within its bounds.
+    ///
+    /// # Errors
+    /// The first option that is not.
+    pub fn check(&self) -> Result<(), OptionError> {
         let r = self.reduction;
+        let least = if self.opens() { OPENING_LENGTH_MIN_MM } else { 0.0 };
         let mut bounded = vec![
-            ("Girth reduction of the palm", r.palm, -0.30, 0.35),
-            ("Girth reduction of the wrist", r.wrist, -0.30, 0.35),
-            ("Girth reduction of the fingers", r.fingers, -0.30, 0.35),
-            ("Girth reduction of the thumb", r.thumb, -0.30, 0.35),
-            ("Curve of the thumb hole", self.thumb_curve, 0.0, 1.0),
-            ("Stitch length in mm", self.stitch_length_mm, 0.8, 5.0),
-            ("Stitches across the crotch", f64::from(self.crotch_stitches), 1.0, 6.0),
-            ("Width of the crotch in mm", self.crotch_width_mm(), 1.5, 12.0),
-            ("Seam allowance in mm", self.seam_allowance_mm, 0.0, 10.0),
-            ("Length below the wrist in mm", self.below_wrist_mm, 0.0, 120.0),
-            ("Hem in mm", self.hem_mm, 0.0, 50.0),
-            ("Usable extension", self.usable_extension, 0.0, 3.0),
+            ("palm", "Girth reduction of the palm in %", r.palm * 100.0, -30.0, 35.0),
+            ("wrist", "Girth reduction of the wrist in %", r.wrist * 100.0, -30.0, 35.0),
+            ("fingers", "Girth reduction of the fingers in %", r.fingers * 100.0, -30.0, 35.0),
+            ("thumb", "Girth reduction of the thumb in %", r.thumb * 100.0, -30.0, 35.0),
+            ("curve", "Curve of the thumb hole in %", self.thumb_curve * 100.0, 0.0, 100.0),
+            ("stitch", "Stitch length in mm", self.stitch_length_mm, 0.8, 5.0),
+            ("stitches", "Stitches across the crotch", f64::from(self.crotch_stitches), 1.0, 6.0),
+            ("stitches", "Width of the crotch in mm", self.crotch_width_mm(), 1.5, 12.0),
+            ("allowance", "Seam allowance in mm", self.seam_allowance_mm, 0.0, 10.0),
+            ("hem", "Hem in mm", self.hem_mm, 0.0, 50.0),
+            ("usable", "Usable extension in %", self.usable_extension * 100.0, 0.0, 300.0),
         ];
         match self.cuff {
-            Cuff::Wrist => {}
-            Cuff::Gauntlet { length_mm, opening_girth_mm } => {
-                bounded.push(("Length of the gauntlet in mm", length_mm, 30.0, 300.0));
-                bounded.push(("Opening of the gauntlet in mm", opening_girth_mm, 120.0, 700.0));
-            }
+            Cuff::Wrist => bounded.push((
+                "below",
+                "Length below the wrist in mm",
+                self.below_wrist_mm,
+                least,
+                120.0,
+            )),
+            Cuff::Gauntlet { length_mm, opening_girth_mm } => bounded.extend([
+                ("gauntlet_length", "Length of the gauntlet in mm", length_mm, 30.0, 300.0),
+                (
+                    "gauntlet_opening",
+                    "Opening of the gauntlet in mm",
+                    opening_girth_mm,
+                    120.0,
+                    700.0,
+                ),
+            ]),
             Cuff::Long { height_mm, girth_mm, half_way_girth_mm } => {
-                bounded.push(("Height on the forearm in mm", height_mm, 30.0, 600.0));
-                bounded.push(("Girth of the forearm in mm", girth_mm, 80.0, 600.0));
-                if let Some(girth) = half_way_girth_mm {
-                    bounded.push(("Girth of the forearm half way in mm", girth, 80.0, 600.0));
-                }
+                bounded.extend([
+                    ("height", "Height on the forearm in mm", height_mm, 30.0, 600.0),
+                    ("forearm", "Girth of the forearm in mm", girth_mm, 80.0, 600.0),
+                ]);
+                bounded.extend(half_way_girth_mm.map(|girth| {
+                    ("forearm_half", "Girth of the forearm half way in mm", girth, 80.0, 600.0)
+                }));
             }
         }
         if let Bottom::Sleeve { flat_width_mm } = self.bottom {
-            bounded.push(("Flat width of the sleeve in mm", flat_width_mm, 30.0, 300.0));
+            bounded.push(("sleeve", "Flat width of the sleeve in mm", flat_width_mm, 30.0, 300.0));
         }
-        if self.opens() {
-            let length = self.length_below_wrist_mm();
-            bounded.push(("With an opening, length below the wrist in mm", length, 15.0, 600.0));
-        }
-        for (name, value, low, high) in bounded {
-            if !(low..=high).contains(&value) {
-                return Err(DraftError::Option(format!(
-                    "{name} is {value}; it lies between {low} and {high}."
-                )));
+        let outside =
+            bounded.into_iter().find(|(.., value, low, high)| !(*low..=*high).contains(value));
+        match outside {
+            Some((option, name, value, low, high)) => {
+                Err(OptionError { option, name, value: shown(value), low, high })
             }
+            None => Ok(()),
         }
-        Ok(())
     }
+}
+
+/// A value as it is shown: to a hundredth.
+fn shown(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
+
+/// An option out of its bounds.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[error("{name} is {value}; it lies between {low} and {high}.")]
+pub struct OptionError {
+    /// Key of the option; the input of that name in forms and commands.
+    pub option: &'static str,
+    /// The option in words, with its unit.
+    pub name: &'static str,
+    /// What was asked.
+    pub value: f64,
+    /// The least.
+    pub low: f64,
+    /// The most.
+    pub high: f64,
 }

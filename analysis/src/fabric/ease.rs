@@ -4,6 +4,8 @@
 //! at; a workshop may lower them. Pain, tingling, numbness or a change of colour: take it off.
 
 use std::f64::consts::PI;
+use std::fmt;
+use std::ops::RangeInclusive;
 
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +36,9 @@ pub(crate) const PA_PER_MMHG: f64 = 133.322;
 
 /// Pressure at which capillaries are commonly taken to close, mmHg (Landis 1930).
 pub const CAPILLARY_CLOSING_MMHG: f64 = 32.0;
+
+/// Limits a workshop may set, mmHg (assumed: never beyond what scar garments aim at).
+pub const LIMITS_MMHG: RangeInclusive<f64> = 1.0..=25.0;
 
 /// Pressure of a tube of girth C under tension T, `P = 2 pi T / C` (Laplace), Pa.
 #[must_use]
@@ -81,75 +86,225 @@ impl Default for PressureLimits {
     }
 }
 
+/// A zone that has its own ease.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EaseZone {
+    /// Round the palm.
+    Palm,
+    /// Round the wrist.
+    Wrist,
+    /// Round a finger; of the four the slimmest end joint decides.
+    Fingers,
+    /// Round the joint of the thumb.
+    Thumb,
+}
+
+impl EaseZone {
+    /// Every zone.
+    pub const ALL: [EaseZone; 4] =
+        [EaseZone::Palm, EaseZone::Wrist, EaseZone::Fingers, EaseZone::Thumb];
+
+    /// Stable key.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            EaseZone::Palm => "palm",
+            EaseZone::Wrist => "wrist",
+            EaseZone::Fingers => "fingers",
+            EaseZone::Thumb => "thumb",
+        }
+    }
+
+    /// Girth that decides, mm.
+    fn girth_mm(self, hand: &HandEstimate) -> f64 {
+        match self {
+            EaseZone::Palm => hand.mm(D::HandGirth),
+            EaseZone::Wrist => hand.mm(D::WristGirth),
+            EaseZone::Thumb => hand.mm(D::ThumbKnuckleGirth),
+            EaseZone::Fingers => {
+                [D::IndexTipGirth, D::MiddleTipGirth, D::RingTipGirth, D::LittleTipGirth]
+                    .into_iter()
+                    .map(|d| hand.mm(d))
+                    .fold(f64::INFINITY, f64::min)
+            }
+        }
+    }
+
+    fn worn_share(self) -> f64 {
+        match self {
+            EaseZone::Palm | EaseZone::Wrist => WORN_SHARE_PALM,
+            EaseZone::Fingers | EaseZone::Thumb => WORN_SHARE_FINGERS,
+        }
+    }
+}
+
+impl PressureLimits {
+    /// The limit of a zone, mmHg.
+    #[must_use]
+    pub fn of(&self, zone: EaseZone) -> f64 {
+        match zone {
+            EaseZone::Palm => self.palm_mmhg,
+            EaseZone::Wrist => self.wrist_mmhg,
+            EaseZone::Fingers => self.fingers_mmhg,
+            EaseZone::Thumb => self.thumb_mmhg,
+        }
+    }
+}
+
+/// Ease of one zone.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ZoneEase {
+    /// Which zone.
+    pub zone: EaseZone,
+    /// Girth of the hand that decides, mm.
+    pub girth_mm: f64,
+    /// Share taken off the girth, in whole tenths of a percent; negative where it is added.
+    pub reduction: f64,
+    /// Extension of the fabric when worn.
+    pub extension: f64,
+    /// Tension then, N/m, where it is known.
+    pub tension_n_per_m: Option<f64>,
+    /// Pressure then by Laplace's law, mmHg, where the tension is known.
+    pub pressure_mmhg: Option<f64>,
+    /// Largest pressure, mmHg.
+    pub limit_mmhg: f64,
+    /// Whether the limit, and not the fabric, decided.
+    pub is_limited: bool,
+}
+
+/// What the cutter should know about the ease.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "code")]
+pub enum EaseRemark {
+    /// The fabric does not come back.
+    Tired {
+        /// Share of the length left after one pull, percent.
+        left_percent: f64,
+    },
+    /// Ease instead of reduction; fourchettes and an opening serve better.
+    Rigid,
+    /// The tension, and so the pressure, is not known.
+    PulledByHand,
+    /// A zone is reduced less, since pressure would pass its limit.
+    Limited {
+        /// Which.
+        zone: EaseZone,
+        /// Its limit.
+        limit_mmhg: f64,
+    },
+}
+
+impl fmt::Display for EaseRemark {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            EaseRemark::Tired { left_percent } => write!(
+                f,
+                "The fabric keeps {left_percent} % of its stretch after one pull: it will bag. Choose another, or draft tighter and replace soon."
+            ),
+            EaseRemark::Rigid => f.write_str(
+                "The fabric hardly stretches: drafted with ease instead of reduction. A glove with fourchettes and an opening at the wrist serves better.",
+            ),
+            EaseRemark::PulledByHand => f.write_str(
+                "The fabric was pulled by hand: its tension is not known, and neither is the pressure on the hand.",
+            ),
+            EaseRemark::Limited { zone, limit_mmhg } => write!(
+                f,
+                "{}: reduced less, since pressure would pass {limit_mmhg} mmHg.",
+                zone.key()
+            ),
+        }
+    }
+}
+
 /// Girth reduction by zone, and what decided it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Ease {
-    /// The reduction.
-    pub reduction: GirthReduction,
+    /// Palm, wrist, fingers, thumb.
+    pub zones: [ZoneEase; 4],
     /// What the cutter should know.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<EaseRemark>,
+}
+
+impl Ease {
+    /// The reduction as the draft takes it.
+    #[must_use]
+    pub fn reduction(&self) -> GirthReduction {
+        let [palm, wrist, fingers, thumb] = self.zones.map(|zone| zone.reduction);
+        GirthReduction { palm, wrist, fingers, thumb }
+    }
+
+    /// Ease of cloth that does not stretch: the glove is wider than the hand.
+    pub(super) fn rigid(hand: &HandEstimate, fabric: &Behaviour, limits: &PressureLimits) -> Ease {
+        let zones = EaseZone::ALL.map(|zone| {
+            let reduction = match zone {
+                EaseZone::Palm | EaseZone::Wrist => EASE_PALM,
+                EaseZone::Fingers | EaseZone::Thumb => EASE_FINGERS,
+            };
+            ZoneEase::of(zone, hand, reduction, fabric, limits)
+        });
+        let mut remarks = fabric.tiredness();
+        remarks.push(EaseRemark::Rigid);
+        Ease { zones, remarks }
+    }
+}
+
+impl ZoneEase {
+    fn of(
+        zone: EaseZone,
+        hand: &HandEstimate,
+        reduction: f64,
+        fabric: &Behaviour,
+        limits: &PressureLimits,
+    ) -> ZoneEase {
+        let (girth_mm, extension) = (zone.girth_mm(hand), extension_of_reduction(reduction));
+        let tension = fabric.curve.map(|curve| curve.tension_n_per_m(extension));
+        ZoneEase {
+            zone,
+            girth_mm,
+            reduction,
+            extension,
+            tension_n_per_m: tension,
+            pressure_mmhg: tension.map(|tension| mmhg(laplace_pa(tension, girth_mm))),
+            limit_mmhg: limits.of(zone),
+            is_limited: false,
+        }
+    }
 }
 
 impl Behaviour {
     /// Girth reduction for one hand: the worn share of the usable extension, or less where the
-    /// pressure would pass its limit. Of the four fingers the slimmest decides.
+    /// pressure would pass its limit, down to whole tenths of a percent.
     #[must_use]
     pub fn ease(&self, hand: &HandEstimate, limits: &PressureLimits) -> Ease {
-        let mut remarks = Vec::new();
-        if self.is_tired() {
-            remarks.push(format!(
-                "The fabric keeps {:.0} % of its stretch after one pull: it will bag. Choose another, or draft tighter and replace soon.",
-                self.left * 100.0
-            ));
-        }
         if self.usable_across < STRETCH_MIN {
-            remarks.push(
-                "The fabric hardly stretches: drafted with ease instead of reduction. A glove with fourchettes and an opening at the wrist serves better."
-                    .to_owned(),
-            );
-            let reduction = GirthReduction {
-                palm: EASE_PALM,
-                wrist: EASE_PALM,
-                fingers: EASE_FINGERS,
-                thumb: EASE_FINGERS,
-            };
-            return Ease { reduction, remarks };
+            return Ease::rigid(hand, self, limits);
         }
+        let mut remarks = self.tiredness();
         if self.curve.is_none() {
-            remarks.push(
-                "The fabric was pulled by hand: its tension is not known, and neither is the pressure on the hand."
-                    .to_owned(),
-            );
+            remarks.push(EaseRemark::PulledByHand);
         }
-        let slimmest = [D::IndexTipGirth, D::MiddleTipGirth, D::RingTipGirth, D::LittleTipGirth]
-            .into_iter()
-            .map(|d| hand.mm(d))
-            .fold(f64::INFINITY, f64::min);
-        let mut zone = |name: &str, girth: f64, share: f64, limit_mmhg: f64| {
-            let wanted = share * self.usable_across;
+        let zones = EaseZone::ALL.map(|zone| {
+            let wanted = zone.worn_share() * self.usable_across;
+            let limit_mmhg = limits.of(zone);
             let gentle = self.curve.map_or(wanted, |curve| {
-                let tension = limit_mmhg * PA_PER_MMHG * (girth / 1000.0) / (2.0 * PI);
-                curve.extension(tension)
+                let girth = zone.girth_mm(hand) / 1000.0;
+                curve.extension(limit_mmhg * PA_PER_MMHG * girth / (2.0 * PI))
             });
-            if gentle < wanted {
-                remarks.push(format!(
-                    "{name}: reduced less, since pressure would pass {limit_mmhg:.0} mmHg."
-                ));
+            let is_limited = gentle < wanted;
+            if is_limited {
+                remarks.push(EaseRemark::Limited { zone, limit_mmhg });
             }
-            reduction_of_extension(wanted.min(gentle)).min(REDUCTION_MAX)
-        };
-        let reduction = GirthReduction {
-            palm: zone("Palm", hand.mm(D::HandGirth), WORN_SHARE_PALM, limits.palm_mmhg),
-            wrist: zone("Wrist", hand.mm(D::WristGirth), WORN_SHARE_PALM, limits.wrist_mmhg),
-            fingers: zone("Fingers", slimmest, WORN_SHARE_FINGERS, limits.fingers_mmhg),
-            thumb: zone(
-                "Thumb",
-                hand.mm(D::ThumbKnuckleGirth),
-                WORN_SHARE_FINGERS,
-                limits.thumb_mmhg,
-            ),
-        };
-        Ease { reduction, remarks }
+            let reduction = reduction_of_extension(wanted.min(gentle)).min(REDUCTION_MAX);
+            let reduction = (reduction * 1000.0).floor() / 10.0 / 100.0;
+            ZoneEase { is_limited, ..ZoneEase::of(zone, hand, reduction, self, limits) }
+        });
+        Ease { zones, remarks }
+    }
+
+    fn tiredness(&self) -> Vec<EaseRemark> {
+        let left_percent = (self.left * 100.0).round();
+        if self.is_tired() { vec![EaseRemark::Tired { left_percent }] } else { Vec::new() }
     }
 }
 
@@ -200,9 +355,9 @@ mod tests {
     #[test]
     fn a_moderate_knit_gets_about_ten_and_five_per_cent() {
         let ease = fabric(188.0, 0.31).ease(&hand(), &PressureLimits::default());
-        assert!((ease.reduction.palm - 0.10).abs() < 0.005, "{ease:?}");
-        assert!((ease.reduction.fingers - 0.05).abs() < 0.005, "{ease:?}");
-        assert_eq!(ease.remarks, Vec::<String>::new());
+        assert!((ease.reduction().palm - 0.10).abs() < 0.005, "{ease:?}");
+        assert!((ease.reduction().fingers - 0.05).abs() < 0.005, "{ease:?}");
+        assert_eq!(ease.remarks, Vec::new());
     }
 
     /// Whatever the fabric, no zone passes its pressure limit, its usable extension or 15 %.
@@ -212,7 +367,8 @@ mod tests {
         for stiffness in [40.0, 190.0, 900.0, 4000.0] {
             for usable in [0.07, 0.2, 0.5, 1.2] {
                 let fabric = fabric(stiffness, usable);
-                let r = fabric.ease(&hand(), &limits).reduction;
+                let ease = fabric.ease(&hand(), &limits);
+                let r = ease.reduction();
                 for (r, girth, limit) in [
                     (r.palm, 186.5, limits.palm_mmhg),
                     (r.wrist, 151.4, limits.wrist_mmhg),
@@ -224,6 +380,11 @@ mod tests {
                     let tension = stiffness * e;
                     assert!(mmhg(laplace_pa(tension, girth)) <= limit + 0.01);
                 }
+                for zone in ease.zones {
+                    let limited =
+                        EaseRemark::Limited { zone: zone.zone, limit_mmhg: zone.limit_mmhg };
+                    assert_eq!(zone.is_limited, ease.remarks.contains(&limited));
+                }
             }
         }
     }
@@ -231,7 +392,8 @@ mod tests {
     #[test]
     fn cloth_that_does_not_stretch_gets_ease_and_advice() {
         let ease = fabric(9000.0, 0.02).ease(&hand(), &PressureLimits::default());
-        assert!(ease.reduction.fingers < 0.0 && ease.reduction.palm < 0.0);
-        assert!(ease.remarks.iter().any(|r| r.contains("fourchettes")));
+        assert!(ease.reduction().fingers < 0.0 && ease.reduction().palm < 0.0);
+        assert_eq!(ease.remarks, [EaseRemark::Rigid]);
+        assert!(EaseRemark::Rigid.to_string().contains("fourchettes"));
     }
 }

@@ -77,7 +77,11 @@ impl StretchTest {
         }
     }
 
-    fn check(&self) -> Result<(), TestError> {
+    /// Whether the pull is possible.
+    ///
+    /// # Errors
+    /// [`TestError`] for the first length or load that is not.
+    pub fn check(&self) -> Result<(), TestError> {
         if !(20.0..=1000.0).contains(&self.before_mm) {
             return Err(TestError::Before(self.before_mm));
         }
@@ -88,10 +92,13 @@ impl StretchTest {
         {
             return Err(TestError::Released(self.loaded_mm, self.released_mm));
         }
-        if let Load::Mass { mass_g, strip_width_mm } = self.load
-            && !((1.0..=20_000.0).contains(&mass_g) && (5.0..=500.0).contains(&strip_width_mm))
-        {
-            return Err(TestError::Load(mass_g, strip_width_mm));
+        if let Load::Mass { mass_g, strip_width_mm } = self.load {
+            if !(1.0..=20_000.0).contains(&mass_g) {
+                return Err(TestError::Mass(mass_g));
+            }
+            if !(5.0..=500.0).contains(&strip_width_mm) {
+                return Err(TestError::Strip(strip_width_mm));
+            }
         }
         Ok(())
     }
@@ -112,9 +119,12 @@ pub enum TestError {
     /// Longer after release than under load.
     #[error("After release the marks are {1} mm apart, {0} mm under load: measure again.")]
     Released(f64, f64),
-    /// Mass or strip width out of bounds.
-    #[error("A mass of {0} g on a strip of {1} mm is out of bounds: 1 g to 20 kg, 5 to 500 mm.")]
-    Load(f64, f64),
+    /// Mass out of bounds.
+    #[error("A mass of {0} g is out of bounds: hang 1 g to 20 kg on the strip.")]
+    Mass(f64),
+    /// Width of the strip out of bounds.
+    #[error("A strip {0} mm wide is out of bounds: 5 to 500 mm, 50 is usual.")]
+    Strip(f64),
 }
 
 impl TestError {
@@ -126,20 +136,10 @@ impl TestError {
             TestError::Before(_) => "stretch_test_before",
             TestError::Loaded(..) => "stretch_test_loaded",
             TestError::Released(..) => "stretch_test_released",
-            TestError::Load(..) => "stretch_test_load",
+            TestError::Mass(_) => "stretch_test_mass",
+            TestError::Strip(_) => "stretch_test_strip",
         }
     }
-}
-
-/// What the fabric is made of, as far as its tension curve differs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Material {
-    /// Knits, woven cloth and leather: linear.
-    #[default]
-    Cloth,
-    /// Rubber sheet: Wood's law.
-    Rubber,
 }
 
 /// How a fabric behaves in a glove.
@@ -161,30 +161,6 @@ impl Behaviour {
     pub fn is_tired(&self) -> bool {
         self.left > LEFT_MAX
     }
-}
-
-/// Behaviour from pulls in one or both directions, each under one or several loads.
-///
-/// # Errors
-/// [`TestError`] when a pull is impossible or none goes along the greatest stretch.
-pub fn behaviour(material: Material, tests: &[StretchTest]) -> Result<Behaviour, TestError> {
-    for test in tests {
-        test.check()?;
-    }
-    let along = |direction: Direction| tests.iter().filter(move |t| t.direction == direction);
-    let greatest = |direction| along(direction).map(StretchTest::extension).reduce(f64::max);
-    let points: Vec<(f64, f64)> = along(Direction::Greatest)
-        .filter_map(|test| Some((test.extension(), test.tension_n_per_m()?)))
-        .collect();
-    Ok(Behaviour {
-        curve: match material {
-            Material::Cloth => TensionCurve::linear(&points),
-            Material::Rubber => TensionCurve::rubber(&points),
-        },
-        usable_across: USABLE_SHARE * greatest(Direction::Greatest).ok_or(TestError::Missing)?,
-        usable_along: USABLE_SHARE * greatest(Direction::Crosswise).unwrap_or(0.0),
-        left: tests.iter().map(StretchTest::left).fold(0.0, f64::max),
-    })
 }
 
 #[cfg(test)]
@@ -209,36 +185,20 @@ mod tests {
     }
 
     #[test]
-    fn several_pulls_make_one_curve_and_a_tired_cloth_is_known() {
-        let fabric =
-            behaviour(Material::Cloth, &[pull(120.0, 101.0, 200.0), pull(140.0, 107.0, 400.0)])
-                .expect("two pulls");
-        let curve = fabric.curve.expect("masses");
-        assert!((curve.tension_n_per_m(0.4) - 78.48).abs() < 0.01);
-        assert!((fabric.usable_across - 0.24).abs() < 1e-9);
-        assert!(fabric.is_tired());
-        assert!((fabric.usable_along).abs() < 1e-12);
-    }
-
-    #[test]
-    fn pulled_by_hand_the_tension_stays_unknown() {
-        let by_hand = StretchTest { load: Load::Hand, ..pull(150.0, 100.0, 1.0) };
-        let fabric = behaviour(Material::Cloth, &[by_hand]).expect("one pull");
-        assert_eq!(fabric.curve, None);
-        assert!((fabric.usable_across - 0.30).abs() < 1e-9);
-    }
-
-    #[test]
     fn impossible_pulls_are_refused() {
+        let narrow = Load::Mass { mass_g: 100.0, strip_width_mm: 0.0 };
         for (test, code) in [
             (pull(90.0, 90.0, 100.0), "stretch_test_loaded"),
+            (pull(401.0, 100.0, 100.0), "stretch_test_loaded"),
             (pull(120.0, 130.0, 100.0), "stretch_test_released"),
-            (pull(120.0, 100.0, 0.0), "stretch_test_load"),
+            (pull(120.0, 94.0, 100.0), "stretch_test_released"),
+            (pull(120.0, 100.0, 0.0), "stretch_test_mass"),
+            (StretchTest { load: narrow, ..pull(120.0, 100.0, 1.0) }, "stretch_test_strip"),
             (StretchTest { before_mm: 0.0, ..pull(120.0, 100.0, 9.0) }, "stretch_test_before"),
+            (pull(f64::NAN, 100.0, 100.0), "stretch_test_loaded"),
         ] {
-            let error = behaviour(Material::Cloth, &[test]).expect_err(code);
-            assert_eq!(error.code(), code);
+            assert_eq!(test.check().expect_err(code).code(), code);
         }
-        assert_eq!(behaviour(Material::Cloth, &[]), Err(TestError::Missing));
+        assert_eq!(pull(100.0, 100.0, 1.0).check(), Ok(()));
     }
 }

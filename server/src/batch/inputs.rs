@@ -2,6 +2,7 @@
 
 use analysis::dimension::Dimension;
 use analysis::draft::GloveOptions;
+use analysis::fabric::FabricFacts;
 use analysis::hand::{HandSummary, Hands, Side, Summary};
 use analysis::model::Population;
 use serde::{Deserialize, Serialize};
@@ -27,7 +28,11 @@ pub struct DraftInputs {
     code: String,
     population: String,
     fabric: String,
+    #[serde(default)]
+    cloth: Option<FabricFacts>,
     options: GloveOptions,
+    #[serde(default)]
+    master: Option<f64>,
     #[serde(default)]
     kept_flags: Vec<String>,
     measured: Vec<Measured>,
@@ -52,7 +57,9 @@ impl DraftInputs {
             code: performer.code.clone(),
             population: performer.population.key(),
             fabric: performer.fabric.clone(),
+            cloth: performer.cloth.clone(),
             options: performer.options,
+            master: performer.master,
             kept_flags,
             measured: Side::BOTH.into_iter().flat_map(side_of).collect(),
         }
@@ -90,7 +97,9 @@ impl DraftInputs {
             hands,
             kept_flags: self.kept_flags.clone(),
             fabric: self.fabric.clone(),
+            cloth: self.cloth.clone(),
             options: self.options,
+            master: self.master,
         }
     }
 }
@@ -112,7 +121,9 @@ mod tests {
             hands: Hands::from_readings(&readings),
             kept_flags: vec!["b".to_owned(), "a".to_owned()],
             fabric: "Kelp".to_owned(),
+            cloth: Some(FabricFacts { usable_share: 0.55, ..FabricFacts::default() }),
             options: GloveOptions { hem_mm: 11.25, ..GloveOptions::default() },
+            master: Some(0.02),
         };
         let inputs = DraftInputs::of("The Salt Stair", &performer);
         let again = DraftInputs::read(&inputs.text()).expect("readable");
@@ -120,6 +131,7 @@ mod tests {
         let back = again.performer();
         assert_eq!(back.hands, performer.hands);
         assert_eq!(back.population, performer.population);
+        assert_eq!((&back.cloth, back.master), (&performer.cloth, performer.master));
         assert_eq!(DraftInputs::of("The Salt Stair", &back), inputs);
         assert_eq!(DraftInputs::read("{\"program\":"), None);
     }

@@ -18,9 +18,10 @@ pub use sink::{FolderSink, Sink, ZipSink};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use analysis::check::{Flag, check_hands, trusted};
-use analysis::draft::{GloveOptions, draft};
+use analysis::draft::{GloveOptions, draft, master};
+use analysis::fabric::FabricFacts;
 use analysis::hand::{Hands, Side};
-use analysis::model::{HandModel, Population};
+use analysis::model::{FilledHands, HandModel, Population};
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -45,8 +46,13 @@ pub struct BatchPerformer {
     pub kept_flags: Vec<String>,
     /// Name of the fabric, for the labels.
     pub fabric: String,
+    /// What is known of the fabric; the options follow from it, and a version keeps it.
+    pub cloth: Option<FabricFacts>,
     /// What to draft.
     pub options: GloveOptions,
+    /// Largest difference between the hands, a share, up to which both gloves come from one
+    /// master; `None` when each hand has its own draft.
+    pub master: Option<f64>,
 }
 
 /// A performer of a batch, with the version that is drafted.
@@ -215,6 +221,19 @@ pub fn write_lists(
     }
 }
 
+/// The hands that the gloves are drafted from: each its own, or the master twice where one is asked
+/// for and the two are alike enough.
+#[must_use]
+pub fn hands_to_draft(filled: &FilledHands, tolerance: Option<f64>) -> FilledHands {
+    let (left, right) = (filled.side(Side::Left), filled.side(Side::Right));
+    match tolerance.and_then(|tolerance| master(left, right, tolerance)) {
+        Some(master) => {
+            FilledHands { left: master, right: master, weights: filled.weights.clone() }
+        }
+        None => filled.clone(),
+    }
+}
+
 fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
     let performer = &item.performer;
     let flags = check_hands(model, performer.population, &performer.hands);
@@ -222,6 +241,7 @@ fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
     let open: Vec<Flag> = flags.into_iter().filter(|flag| !is_kept(flag)).collect();
     let used = trusted(&performer.hands, &open);
     let filled = model.fill(performer.population, &used);
+    let hands = hands_to_draft(&filled, performer.master);
     let labels = SheetLabels {
         production: order.production.clone(),
         performer_code: performer.code.clone(),
@@ -231,7 +251,7 @@ fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
     };
     let mut files = Vec::new();
     let gloves = Side::BOTH.map(|side| {
-        let hand = filled.side(side);
+        let hand = hands.side(side);
         let outcome = draft(hand, side, &performer.options)
             .map_err(|error| error.to_string())
             .and_then(|draft| {

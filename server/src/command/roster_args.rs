@@ -66,7 +66,9 @@ impl RosterArgs {
             code: row.code,
             population: row.population.unwrap_or(self.reference),
             fabric: row.fabric,
+            cloth: None,
             options: GloveOptions::default(),
+            master: None,
         });
         Ok(performers.collect())
     }

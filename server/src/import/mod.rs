@@ -1,5 +1,6 @@
 //! What comes in as a file: read, checked and shown; nothing is stored here.
 
+pub mod fabrics;
 mod header;
 mod problem;
 pub mod roster;

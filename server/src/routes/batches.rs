@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::dates::{self, today};
-use super::drafts::{base_options, paper_of, to_draft};
+use super::drafts::paper_of;
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
@@ -28,6 +28,7 @@ use crate::store::draft_version::{self, DraftVersion};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
 use crate::store::{Conn, StoreResult, batch as batches, fabric};
+use crate::wanted::{base_options, with_options};
 
 pub fn configure(service: &mut ServiceConfig) {
     service.service(
@@ -137,7 +138,8 @@ fn prepare(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<(Production, Ve
     for person in Person::load_all(c, id)? {
         let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
         let assessed = person.assess(model);
-        let performer = to_draft(&person, fabric, base_options(fabric));
+        let options = base_options(fabric.map(|fabric| &fabric.facts), &assessed.filled);
+        let performer = with_options(&person, &assessed, fabric, options);
         all.push(Prepared {
             id: person.performer.id,
             flags: assessed.open_flags().map(|flag| flag.sentence.clone()).collect(),

@@ -13,19 +13,20 @@ use super::{FieldError, in_form};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
-use crate::batch::{BatchPerformer, DraftInputs};
+use crate::batch::DraftInputs;
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
-use crate::person::Person;
+use crate::person::{Assessed, Person};
 use crate::store::audit::{self, Action};
 use crate::store::draft_version::{self, DraftVersion};
 use crate::store::fabric::{self, Fabric};
 use crate::store::performer::Performer;
 use crate::store::production::{self, Production};
 use crate::store::{Conn, StoreResult};
+use crate::wanted::{base_options, with_options};
 
 /// Written instead of a number on a draft that no batch has issued as a version.
 const TRIAL: &str = "trial";
@@ -44,6 +45,12 @@ struct Source {
     latest: Option<DraftVersion>,
 }
 
+impl Source {
+    fn base_options(&self, assessed: &Assessed) -> GloveOptions {
+        base_options(self.fabric.as_ref().map(|fabric| &fabric.facts), &assessed.filled)
+    }
+}
+
 fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
     let person = Person::load(c, id)?;
     let production = production::get(c, person.performer.production)?;
@@ -55,35 +62,9 @@ fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
     Ok(Source { person, production, fabric, latest })
 }
 
-/// Options a fabric asks for, or those of the house.
-pub(super) fn base_options(fabric: Option<&Fabric>) -> GloveOptions {
-    let defaults = GloveOptions::default();
-    match fabric.and_then(|fabric| fabric.reduction) {
-        Some(reduction) => GloveOptions { reduction, ..defaults },
-        None => defaults,
-    }
-}
-
-/// The performer as a batch drafts them.
-pub(super) fn to_draft(
-    person: &Person,
-    fabric: Option<&Fabric>,
-    options: GloveOptions,
-) -> BatchPerformer {
-    let hands = person.hands();
-    BatchPerformer {
-        kept_flags: person.kept_flags(&hands).into_iter().map(|(key, _)| key).collect(),
-        hands,
-        code: person.performer.code.clone(),
-        population: person.performer.population,
-        fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
-        options,
-    }
-}
-
 /// Labels with the number and date of the version that has these very inputs, if there is one.
-fn labels(source: &Source, options: &GloveOptions) -> SheetLabels {
-    let performer = to_draft(&source.person, source.fabric.as_ref(), *options);
+fn labels(source: &Source, assessed: &Assessed, options: &GloveOptions) -> SheetLabels {
+    let performer = with_options(&source.person, assessed, source.fabric.as_ref(), *options);
     let inputs = DraftInputs::of(&source.production.name, &performer).text();
     let issued = source.latest.as_ref().filter(|latest| latest.inputs == inputs);
     let (version, date) = match issued {
@@ -105,7 +86,9 @@ fn side_of(key: &str) -> Result<Side, Problem> {
 
 fn draft_problem(error: DraftError) -> Problem {
     match error {
-        DraftError::Option(message) => Problem::refused("options", "option_out_of_bounds", message),
+        DraftError::Option(outside) => {
+            Problem::refused(outside.option, "option_out_of_bounds", outside.to_string())
+        }
         other => Problem::refused("draft", "hand_not_draftable", other.to_string()),
     }
 }
@@ -208,7 +191,7 @@ async fn page(
         .read(move |c| {
             let source = read(c, id)?;
             let assessed = source.person.assess(&model);
-            let base = base_options(source.fabric.as_ref());
+            let base = source.base_options(&assessed);
             let options = form.options(base);
             let form = options.as_ref().map_or(form, DraftForm::of);
             let drawn = options.and_then(|options| {
@@ -221,7 +204,7 @@ async fn page(
             };
             let measured = assessed.hands.side(side).values().flatten().count();
             let options = made.as_ref().map_or(base, |(_, options)| *options);
-            let labels = labels(&source, &options);
+            let labels = labels(&source, &assessed, &options);
             let mut performer = source.person.performer;
             if !sees_names {
                 performer.name.clear();
@@ -265,10 +248,10 @@ async fn drawn(
     let model = app.model.clone();
     let source = app.store.read(move |c| read(c, id)).await?;
     web::block(move || {
-        let options = form.options(base_options(source.fabric.as_ref()))?;
         let assessed = source.person.assess(&model);
+        let options = form.options(source.base_options(&assessed))?;
         let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
-        let labels = labels(&source, &options);
+        let labels = labels(&source, &assessed, &options);
         Ok((made, labels))
     })
     .await

@@ -3,8 +3,6 @@
 //! Nothing waits on the server between the two: the page carries the text of the file, which can
 //! be corrected in place and checked again.
 
-use std::collections::HashMap;
-
 use actix_multipart::Multipart;
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, ServiceConfig};
@@ -20,16 +18,14 @@ use super::productions::see_other;
 use crate::access::guard::{self, Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::enrol::enrol;
 use crate::error::{Kind, Problem};
-use crate::facts::instrument_key;
 use crate::import::roster::{self, RosterPreview, RosterRow};
 use crate::import::{Outcome, Problem as LineProblem};
 use crate::store::audit::{self, Action};
-use crate::store::performer::NewPerformer;
 use crate::store::production::{self, Production};
-use crate::store::reading::Reading;
 use crate::store::session::Session;
-use crate::store::{Conn, StoreResult, fabric, now_ms, performer, reading};
+use crate::store::{Conn, StoreResult, performer};
 
 /// Largest CSV, bytes (a roster of 2,000 performers with 50 readings each is 600 kB).
 pub const CSV_LIMIT: usize = 2 << 20;
@@ -221,66 +217,13 @@ async fn store(
             production::get(c, id)?;
             let mut preview = roster::read(csv.as_bytes(), Unit::Mm);
             refuse_taken(c, id, &mut preview)?;
-            let count = store_rows(c, id, &preview.rows, &who)?;
+            enrol(c, id, &preview.rows, &who)?;
             audit::add(c, &who, Action::RosterImported, Some(id))?;
-            Ok(count)
+            Ok(preview.rows.len())
         })
         .await?;
     if stored == 0 {
         return show_preview(&request, &app, &session, id, form.csv.into_bytes()).await;
     }
     Ok(see_other(&format!("/productions/{id}#roster")))
-}
-
-/// Stores the performers of a roster with their readings; says how many.
-///
-/// # Errors
-/// Refused when the production is full; then nothing is stored.
-pub fn store_rows(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> StoreResult<usize> {
-    let mut fabrics: HashMap<String, Uuid> = fabric::list(c, production)?
-        .into_iter()
-        .map(|fabric| (fabric.name.to_lowercase(), fabric.id))
-        .collect();
-    for row in rows {
-        let fabric = match row.fabric.as_str() {
-            "" => None,
-            name => Some(match fabrics.get(&name.to_lowercase()) {
-                Some(id) => *id,
-                None => {
-                    let id = fabric::add(c, production, name, "", None, None)?;
-                    fabrics.insert(name.to_lowercase(), id);
-                    id
-                }
-            }),
-        };
-        let new = NewPerformer {
-            code: row.code.clone(),
-            name: row.name.clone(),
-            population: row.population.unwrap_or(Population::Adults),
-            fabric,
-            note: row.note.clone(),
-        };
-        let performer = performer::add(c, production, &new)?;
-        for read in &row.readings {
-            reading::add(c, &imported(performer, read, who))?;
-        }
-    }
-    Ok(rows.len())
-}
-
-fn imported(performer: Uuid, read: &roster::RosterReading, who: &str) -> Reading {
-    Reading {
-        id: Uuid::now_v7(),
-        performer,
-        side: read.side,
-        dimension: read.dimension,
-        typed: read.typed.clone(),
-        unit: read.unit.key().to_owned(),
-        mm: read.mm,
-        instrument: instrument_key(read.dimension.instrument()).to_owned(),
-        origin: "import".to_owned(),
-        measurer: who.to_owned(),
-        device: "file".to_owned(),
-        taken_ms: now_ms(),
-    }
 }

@@ -3,6 +3,8 @@
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
+use analysis::hand::Hands;
+use analysis::model::{FilledHands, Population};
 use analysis::sizing::curve::MOST_SIZES;
 use analysis::sizing::misfit::{
     LONG_FINGER_MM, LONG_PALM_MM, LOOSE_ROOM, SHORT_FINGER_MM, SHORT_PALM_MM, TIGHT_COST,
@@ -11,7 +13,6 @@ use analysis::sizing::misfit::{
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::drafts::base_options;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::Signed;
 use crate::access::rights;
@@ -23,6 +24,7 @@ use crate::person::Person;
 use crate::size_report::{SizeOrder, SizeReport, report};
 use crate::store::fabric::{self, Fabric};
 use crate::store::production::{self, Production};
+use crate::wanted::base_options;
 
 /// Understudies taken at most.
 const MOST_UNDERSTUDIES: u64 = 500;
@@ -58,7 +60,11 @@ fn whole(field: &str, text: &str, low: u64, high: u64) -> Result<Option<u64>, Pr
     }
 }
 
-fn understand(form: &SizeForm, fabrics: &[Fabric]) -> Result<SizeOrder, Problem> {
+fn understand(
+    form: &SizeForm,
+    fabrics: &[Fabric],
+    middle: &FilledHands,
+) -> Result<SizeOrder, Problem> {
     let fabric = match form.fabric.as_str() {
         "" => None,
         id => Some(fabrics.iter().find(|fabric| fabric.id.to_string() == id).ok_or_else(|| {
@@ -67,7 +73,7 @@ fn understand(form: &SizeForm, fabrics: &[Fabric]) -> Result<SizeOrder, Problem>
     };
     let sizes = whole("sizes", &form.sizes, 1, MOST_SIZES as u64)?;
     Ok(SizeOrder {
-        options: base_options(fabric),
+        options: base_options(fabric.map(|fabric| &fabric.facts), middle),
         sizes: sizes.and_then(|sizes| usize::try_from(sizes).ok()),
         understudies: whole("understudies", &form.understudies, 0, MOST_UNDERSTUDIES)?,
     })
@@ -87,7 +93,9 @@ async fn make(app: &Data<App>, id: Uuid, form: SizeForm) -> Result<Made, Problem
         })
         .await?;
     let model = app.model.clone();
-    let order = understand(&form, &fabrics);
+    // One ease for every size, from the middle hands of the published adults.
+    let middle = model.fill(Population::Adults, &Hands::default());
+    let order = understand(&form, &fabrics, &middle);
     let report = match order {
         Ok(order) => Ok(web::block(move || report(&model, &people, &order))
             .await

@@ -47,6 +47,10 @@ actions! {
     RosterExported, "roster_exported", "Exported a roster";
     ReadingWithdrawn, "reading_withdrawn", "Withdrew a reading";
     FlagAccepted, "flag_accepted", "Accepted a flag";
+    FabricAdded, "fabric_added", "Added a fabric";
+    FabricChanged, "fabric_changed", "Changed a fabric";
+    FabricChosen, "fabric_chosen", "Chose the fabric of gloves";
+    ChoicesKept, "choices_kept", "Kept choices for drafts";
     DraftDownloaded, "draft_downloaded", "Downloaded a draft";
     BatchStarted, "batch_started", "Started a batch";
     BatchCancelled, "batch_cancelled", "Cancelled a batch";

@@ -6,11 +6,12 @@ use rusqlite::Connection;
 
 use super::{StoreError, StoreResult};
 
-const STEPS: &[&str] = &[
+pub(super) const STEPS: &[&str] = &[
     include_str!("schema_1.sql"),
     include_str!("schema_2.sql"),
     include_str!("schema_3.sql"),
     include_str!("schema_4.sql"),
+    include_str!("schema_5.sql"),
 ];
 
 /// Newest version this program knows.

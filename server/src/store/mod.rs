@@ -241,6 +241,8 @@ fn missing(error: rusqlite::Error) -> StoreError {
 }
 
 #[cfg(test)]
+mod fabric_tests;
+#[cfg(test)]
 mod keeping_tests;
 #[cfg(test)]
 mod tests;

@@ -28,6 +28,8 @@ pub struct Performer {
     pub fabric: Option<Uuid>,
     /// Remark.
     pub note: String,
+    /// Choices of their drafts that were kept for them alone, JSON, or empty.
+    pub choices: String,
 }
 
 fn as_key<S: Serializer>(population: &Population, serializer: S) -> Result<S::Ok, S::Error> {
@@ -49,7 +51,8 @@ pub struct NewPerformer {
     pub note: String,
 }
 
-const SELECT: &str = "SELECT id, production, code, name, population, fabric, note FROM performer";
+const SELECT: &str =
+    "SELECT id, production, code, name, population, fabric, note, choices FROM performer";
 
 fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
     let population: String = row.get(4)?;
@@ -61,6 +64,7 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
         population: Population::from_key(&population).unwrap_or(Population::Adults),
         fabric: row.get(5)?,
         note: row.get(6)?,
+        choices: row.get(7)?,
     })
 }
 
@@ -132,4 +136,45 @@ pub fn list(c: &Connection, production: Uuid) -> StoreResult<Vec<Performer>> {
     let mut statement = c.prepare_cached(&sql)?;
     let rows = statement.query_map(params![production, PRODUCTION_LIMIT], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Says which fabric a performer's gloves are cut from.
+///
+/// # Errors
+/// [`StoreError::NotFound`]; refused when the fabric is not of their production.
+pub fn set_fabric(c: &Connection, id: Uuid, fabric: Option<Uuid>) -> StoreResult<()> {
+    let production = get(c, id)?.production;
+    let is_here = match fabric {
+        Some(fabric) => super::fabric::get(c, fabric)?.production == production,
+        None => true,
+    };
+    if !is_here {
+        return Err(StoreError::Refused {
+            field: "fabric",
+            code: "fabric_unknown",
+            message: "Choose a fabric of the list.".to_owned(),
+        });
+    }
+    c.execute("UPDATE performer SET fabric = ?2 WHERE id = ?1", params![id, fabric])?;
+    Ok(())
+}
+
+/// Gives a fabric to everybody of a production who has none; says to how many.
+///
+/// # Errors
+/// Database errors only.
+pub fn give_fabric(c: &Connection, production: Uuid, fabric: Uuid) -> StoreResult<usize> {
+    Ok(c.execute(
+        "UPDATE performer SET fabric = ?2 WHERE production = ?1 AND fabric IS NULL",
+        params![production, fabric],
+    )?)
+}
+
+/// Keeps choices of a performer's drafts, JSON; empty forgets them.
+///
+/// # Errors
+/// Database errors only.
+pub fn keep_choices(c: &Connection, id: Uuid, choices: &str) -> StoreResult<()> {
+    c.execute("UPDATE performer SET choices = ?2 WHERE id = ?1", params![id, choices])?;
+    Ok(())
 }

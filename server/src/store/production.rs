@@ -18,6 +18,8 @@ pub struct Production {
     pub name: String,
     /// How many performers it has.
     pub performers: i64,
+    /// Choices of the drafts that were kept for everybody, JSON, or empty.
+    pub choices: String,
 }
 
 /// Adds a production.
@@ -45,10 +47,15 @@ pub fn add(c: &Connection, name: &str) -> StoreResult<Uuid> {
 }
 
 const SELECT: &str = "SELECT id, name,
-    (SELECT count(*) FROM performer WHERE performer.production = production.id) FROM production";
+    (SELECT count(*) FROM performer WHERE performer.production = production.id), choices FROM production";
 
 fn from_row(row: &rusqlite::Row<'_>) -> rusqlite::Result<Production> {
-    Ok(Production { id: row.get(0)?, name: row.get(1)?, performers: row.get(2)? })
+    Ok(Production {
+        id: row.get(0)?,
+        name: row.get(1)?,
+        performers: row.get(2)?,
+        choices: row.get(3)?,
+    })
 }
 
 /// One production.
@@ -68,4 +75,13 @@ pub fn list(c: &Connection) -> StoreResult<Vec<Production>> {
         c.prepare(&format!("{SELECT} ORDER BY created_ms DESC, id DESC LIMIT ?1"))?;
     let rows = statement.query_map([LIST_LIMIT], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// Keeps choices of everybody's drafts, JSON; empty forgets them.
+///
+/// # Errors
+/// Database errors only.
+pub fn keep_choices(c: &Connection, id: Uuid, choices: &str) -> StoreResult<()> {
+    c.execute("UPDATE production SET choices = ?2 WHERE id = ?1", params![id, choices])?;
+    Ok(())
 }
