@@ -120,7 +120,7 @@ fn lengths(deviates: &mut Deviates) -> Value {
     let read = |text: &String| {
         Unit::ALL.map(|unit| match units::parse(text, unit) {
             Ok(typed) => json!([text, unit.key(), { "mm": typed.mm, "unit": typed.unit.key() }]),
-            Err(e) => json!([text, unit.key(), { "code": e.code(), "message": e.to_string() }]),
+            Err(e) => json!([text, unit.key(), { "code": e.code(), "text": e.text() }]),
         })
     };
     texts.iter().flat_map(read).collect()

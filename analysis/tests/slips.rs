@@ -6,7 +6,7 @@ mod figures;
 mod people;
 mod simulation;
 
-use analysis::check::{Flag, FlagKind, check_hands, check_reading};
+use analysis::check::{Flag, FlagKind, Phrase, check_hands, check_reading};
 use analysis::dimension::Dimension::{self, *};
 use analysis::dimension::Instrument;
 use analysis::hand::{Hands, Side};
@@ -242,7 +242,7 @@ fn clean_hands_seldom_carry_a_flag() {
 }
 
 #[test]
-fn a_reading_is_answered_as_it_is_typed_in_one_plain_sentence() {
+fn a_reading_is_answered_as_it_is_typed_with_what_why_and_the_repair() {
     let model = HandModel::published();
     let hands = Hands::from_readings(&[
         (Side::Right, HandLength, 183.0),
@@ -255,7 +255,10 @@ fn a_reading_is_answered_as_it_is_typed_in_one_plain_sentence() {
     let flags = check(97.0);
     let [flag] = flags.as_slice() else { panic!("one flag, not {flags:?}") };
     assert_eq!(flag.kind, FlagKind::LikelySlip);
-    assert_eq!(flag.repairs[0].label, "Use 79 mm");
-    assert!(flag.sentence.starts_with("Middle finger length 97 mm. From the other readings 79 mm"));
-    assert!(flag.sentence.ends_with("79 with its digits swapped reads 97."), "{}", flag.sentence);
+    assert_eq!(flag.repairs[0].says, Phrase::Use { mm: 79.0 });
+    let [reading, expected, cause] = flag.says.as_slice() else { panic!("{:?}", flag.says) };
+    assert_eq!(*reading, Phrase::Reading { dimension: MiddleLength, mm: 97.0 });
+    // Palm and hand length leave 183 - 104 = 79 mm.
+    assert!(matches!(expected, Phrase::FromOthers { mm, .. } if *mm == 79.0), "{expected:?}");
+    assert_eq!(*cause, Phrase::SwappedDigits { from: 79.0, to: 97.0 });
 }

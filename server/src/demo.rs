@@ -24,6 +24,7 @@ use crate::store::audit::{self, Action};
 use crate::store::fabric::{self, NewFabric};
 use crate::store::{Store, StoreError, production};
 use crate::wanted::to_draft;
+use crate::words;
 
 const ROSTER: &[u8] = include_bytes!("../../demo-data/roster.csv");
 const FABRICS: &[u8] = include_bytes!("../../demo-data/fabrics.csv");
@@ -110,7 +111,8 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
 fn load(store: &Store) -> Result<Uuid, DemoError> {
     let mut preview = roster::read(ROSTER, Unit::Mm);
     if let Some(problem) = preview.problems.first() {
-        return Err(DemoError::Company(format!("line {}: {}", problem.line, problem.message)));
+        let message = problem.message(words::all().of(words::FALLBACK));
+        return Err(DemoError::Company(format!("line {}: {message}", problem.line)));
     }
     let fabrics = fabrics::read(FABRICS).map_err(|error| DemoError::Company(error.to_string()))?;
     for row in &mut preview.rows {

@@ -89,9 +89,11 @@ impl DraftForm {
             }
         }
         if !self.stitches.trim().is_empty() {
-            options.crotch_stitches = self.stitches.trim().parse().map_err(|_| {
-                Problem::refused("stitches", "option_not_a_number", "Type a whole number here.")
-            })?;
+            options.crotch_stitches = self
+                .stitches
+                .trim()
+                .parse()
+                .map_err(|_| Problem::at("stitches", "option_not_whole"))?;
         }
         if let Some(construction) = chosen("construction", &self.construction)? {
             options.construction = construction;
@@ -118,9 +120,9 @@ fn chosen<T: DeserializeOwned>(field: &str, key: &str) -> Result<Option<T>, Prob
     if key.is_empty() {
         return Ok(None);
     }
-    serde_json::from_value(serde_json::Value::from(key)).map(Some).map_err(|_| {
-        Problem::refused(field, "option_unknown", "Choose one of the choices of the list.")
-    })
+    serde_json::from_value(serde_json::Value::from(key))
+        .map(Some)
+        .map_err(|_| Problem::at(field, "not_on_the_list"))
 }
 
 fn plain(value: f64) -> String {
@@ -139,14 +141,8 @@ fn number(field: &str, text: &str) -> Result<Option<f64>, Problem> {
             .all(|(i, c)| c.is_ascii_digit() || c == '.' || (i == 0 && c == '-'));
     match text.parse::<f64>() {
         Ok(value) if is_plain => Ok(Some(value)),
-        _ => Err(Problem::refused(
-            field,
-            "option_not_a_number",
-            format!(
-                "\u{201c}{}\u{201d} is not a number.",
-                text.chars().take(20).collect::<String>()
-            ),
-        )),
+        _ => Err(Problem::at(field, "option_not_a_number")
+            .with("text", text.chars().take(20).collect::<String>())),
     }
 }
 

@@ -1,4 +1,5 @@
-//! One table of what can go wrong: code, status, sentence, what to do next.
+//! One table of what can go wrong: code and status. The sentence of a code and what to do next stand
+//! with the words of the pages, by language.
 //!
 //! Handlers return a [`Problem`]; [`present`] turns it into JSON for `/api` and into a page
 //! everywhere else. Our own faults are opaque outside and whole in the log.
@@ -9,9 +10,11 @@ use actix_web::http::{StatusCode, header};
 use actix_web::middleware::Next;
 use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
 use serde::Serialize;
+use serde_json::{Value, json};
 
 use crate::app::App;
 use crate::store::StoreError;
+use crate::words;
 
 /// Why a request was not served.
 #[derive(Debug, thiserror::Error)]
@@ -44,107 +47,51 @@ pub enum Kind {
     WrongType,
     /// Too many tries; seconds to wait.
     TooManyTries(u64),
-    /// A value is refused: stable code and sentence.
-    Refused(&'static str, String),
+    /// A value is refused: stable code, and the figures of its sentence.
+    Refused(&'static str, Figures),
     /// The request cannot be done in the present state.
-    Conflict(&'static str, String),
+    Conflict(&'static str, Figures),
     /// The server's disk is full or cannot be written.
     StorageFull,
     /// Our own fault.
     Fault,
 }
 
-struct Entry {
-    code: &'static str,
-    status: StatusCode,
-    sentence: String,
-    next: &'static str,
-}
+/// What a sentence quotes, by name: numbers, and texts as they were typed.
+pub type Figures = Vec<(&'static str, Value)>;
 
 impl Kind {
-    fn entry(&self) -> Entry {
-        let entry = |code, status, sentence: &str, next| Entry {
-            code,
-            status,
-            sentence: sentence.to_owned(),
-            next,
-        };
+    /// Stable code, status, and which of the words `next` says what to do; the sentence of a code
+    /// stands in `web/words`, by language.
+    fn entry(&self) -> (&'static str, StatusCode, &'static str) {
+        let entry = |code, status| (code, status, code);
         match self {
-            Kind::SignInNeeded => entry(
-                "sign_in_needed",
-                StatusCode::UNAUTHORIZED,
-                "Nobody is signed in here.",
-                "Sign in, then try again. Nothing that was entered on this device is lost.",
-            ),
-            Kind::NotAllowed => entry(
-                "not_allowed",
-                StatusCode::FORBIDDEN,
-                "Your role does not allow this.",
-                "Ask a supervisor or an administrator.",
-            ),
-            Kind::FormExpired => entry(
-                "form_expired",
-                StatusCode::FORBIDDEN,
-                "This form belongs to another session.",
-                "Go back, load the page again and send it once more.",
-            ),
-            Kind::NotFound => entry(
-                "not_found",
-                StatusCode::NOT_FOUND,
-                "There is nothing at this address.",
-                "It may have been removed, or the address may be mistyped.",
-            ),
-            Kind::WrongMethod => entry(
-                "wrong_method",
-                StatusCode::METHOD_NOT_ALLOWED,
-                "This address does not take that kind of request.",
-                "Start again from the list of productions.",
-            ),
-            Kind::Unreadable(why) => entry(
-                "unreadable",
-                StatusCode::BAD_REQUEST,
-                &format!("What was sent cannot be read: {why}."),
-                "Go back and send it once more.",
-            ),
-            Kind::TooLarge(bytes) => entry(
-                "too_large",
-                StatusCode::PAYLOAD_TOO_LARGE,
-                &format!("That is more than the {} taken here.", size(*bytes)),
-                "Nothing was stored and nothing changed. Send a smaller file.",
-            ),
-            Kind::WrongType => entry(
-                "wrong_type",
-                StatusCode::UNSUPPORTED_MEDIA_TYPE,
-                "That is not the kind of file or data taken here.",
-                "Nothing was stored and nothing changed.",
-            ),
-            Kind::TooManyTries(seconds) => entry(
-                "too_many_tries",
-                StatusCode::TOO_MANY_REQUESTS,
-                &format!("Too many tries. Wait {seconds} seconds."),
-                "Then try again.",
-            ),
-            Kind::Refused(code, message) => entry(
-                code,
-                StatusCode::UNPROCESSABLE_ENTITY,
-                message,
-                "Correct it and send it again.",
-            ),
-            Kind::Conflict(code, message) => {
-                entry(code, StatusCode::CONFLICT, message, "Nothing was changed.")
+            Kind::SignInNeeded => entry("sign_in_needed", StatusCode::UNAUTHORIZED),
+            Kind::NotAllowed => entry("not_allowed", StatusCode::FORBIDDEN),
+            Kind::FormExpired => entry("form_expired", StatusCode::FORBIDDEN),
+            Kind::NotFound => entry("not_found", StatusCode::NOT_FOUND),
+            Kind::WrongMethod => entry("wrong_method", StatusCode::METHOD_NOT_ALLOWED),
+            Kind::Unreadable(_) => entry("unreadable", StatusCode::BAD_REQUEST),
+            Kind::TooLarge(_) => entry("too_large", StatusCode::PAYLOAD_TOO_LARGE),
+            Kind::WrongType => entry("wrong_type", StatusCode::UNSUPPORTED_MEDIA_TYPE),
+            Kind::TooManyTries(_) => entry("too_many_tries", StatusCode::TOO_MANY_REQUESTS),
+            Kind::Refused(code, _) => (code, StatusCode::UNPROCESSABLE_ENTITY, "refused"),
+            Kind::Conflict(code, _) => (code, StatusCode::CONFLICT, "conflict"),
+            Kind::StorageFull => entry("storage_full", StatusCode::INSUFFICIENT_STORAGE),
+            Kind::Fault => entry("fault", StatusCode::INTERNAL_SERVER_ERROR),
+        }
+    }
+
+    /// What the sentence quotes.
+    fn figures(&self) -> Value {
+        match self {
+            Kind::Unreadable(why) => json!({ "why": why }),
+            Kind::TooLarge(bytes) => json!({ "size": size(*bytes) }),
+            Kind::TooManyTries(seconds) => json!({ "seconds": seconds }),
+            Kind::Refused(_, figures) | Kind::Conflict(_, figures) => {
+                figures.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect()
             }
-            Kind::StorageFull => entry(
-                "storage_full",
-                StatusCode::INSUFFICIENT_STORAGE,
-                "The server's disk is full or cannot be written. Nothing of this was stored.",
-                "Free some space there, then send it again. What was acknowledged before is kept.",
-            ),
-            Kind::Fault => entry(
-                "fault",
-                StatusCode::INTERNAL_SERVER_ERROR,
-                "Something went wrong on our side; it has been logged.",
-                "What was acknowledged before is kept. Try again in a moment.",
-            ),
+            _ => Value::Null,
         }
     }
 }
@@ -161,27 +108,61 @@ pub struct ProblemBody {
     /// What is wrong.
     pub message: String,
     /// What to do next.
-    pub next: &'static str,
+    pub next: String,
     /// The input concerned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<String>,
 }
 
 impl Problem {
-    /// A refused value of one input.
+    /// A refused value of one input; [`Problem::with`] adds what its sentence quotes.
     #[must_use]
-    pub fn refused(field: &str, code: &'static str, message: impl Into<String>) -> Problem {
-        Problem { kind: Kind::Refused(code, message.into()), field: Some(field.to_owned()) }
+    pub fn at(field: &str, code: &'static str) -> Problem {
+        Problem { kind: Kind::Refused(code, Figures::new()), field: Some(field.to_owned()) }
     }
 
-    /// The problem in the words of the API.
+    /// A request that the present state does not allow.
     #[must_use]
-    pub fn body(&self) -> ProblemBody {
-        let entry = self.kind.entry();
+    pub fn conflict(code: &'static str) -> Problem {
+        Kind::Conflict(code, Figures::new()).into()
+    }
+
+    /// Adds a figure to the sentence of a refusal or a conflict.
+    #[must_use]
+    pub fn with(mut self, name: &'static str, value: impl Into<Value>) -> Problem {
+        if let Kind::Refused(_, figures) | Kind::Conflict(_, figures) = &mut self.kind {
+            figures.push((name, value.into()));
+        }
+        self
+    }
+
+    /// A refused value of one input, its sentence given in English where the words of the pages
+    /// have none for the code.
+    #[must_use]
+    pub fn refused(field: &str, code: &'static str, message: impl Into<String>) -> Problem {
+        Problem::at(field, code).with("message", message.into())
+    }
+
+    /// Stable code.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.kind.entry().0
+    }
+
+    /// What the sentence quotes.
+    #[must_use]
+    pub fn figures(&self) -> Value {
+        self.kind.figures()
+    }
+
+    /// The problem in the words of a language.
+    #[must_use]
+    pub fn body(&self, w: &Value) -> ProblemBody {
+        let (code, _, next) = self.kind.entry();
         ProblemBody {
-            code: entry.code,
-            message: entry.sentence,
-            next: entry.next,
+            code,
+            message: words::error(w, code, &self.kind.figures()),
+            next: w["next"][next].as_str().unwrap_or_default().to_owned(),
             field: self.field.clone(),
         }
     }
@@ -208,11 +189,11 @@ impl From<StoreError> for Problem {
 
 impl ResponseError for Problem {
     fn status_code(&self) -> StatusCode {
-        self.kind.entry().status
+        self.kind.entry().1
     }
 
     fn error_response(&self) -> HttpResponse<BoxBody> {
-        HttpResponse::build(self.status_code()).json(self.body())
+        HttpResponse::build(self.status_code()).json(self.body(words::all().of(words::FALLBACK)))
     }
 }
 
@@ -237,10 +218,11 @@ pub async fn present(
         None => of_status(status).into(),
     };
     let request = response.request().clone();
+    let w = words::all().for_request(&request);
     let answer = if request.path().starts_with("/api/") {
-        problem.error_response()
+        HttpResponse::build(problem.status_code()).json(problem.body(w))
     } else {
-        page(&request, &problem)
+        page(&request, &problem, w)
     };
     Ok(response.into_response(answer).map_into_right_body())
 }
@@ -258,7 +240,7 @@ fn of_status(status: StatusCode) -> Kind {
     }
 }
 
-fn page(request: &HttpRequest, problem: &Problem) -> HttpResponse {
+fn page(request: &HttpRequest, problem: &Problem, w: &Value) -> HttpResponse {
     if problem.kind == Kind::SignInNeeded && request.method() == actix_web::http::Method::GET {
         let back = request.uri().path_and_query().map_or("/", |target| target.as_str());
         return HttpResponse::SeeOther()
@@ -268,12 +250,12 @@ fn page(request: &HttpRequest, problem: &Problem) -> HttpResponse {
     let status = problem.status_code();
     let rendered = request
         .app_data::<web::Data<App>>()
-        .and_then(|app| app.pages.render_guest(request, "problem.html", &problem.body()).ok());
+        .and_then(|app| app.pages.render_guest(request, "problem.html", &problem.body(w)).ok());
     match rendered {
         Some(html) => {
             HttpResponse::build(status).content_type("text/html; charset=utf-8").body(html)
         }
-        None => HttpResponse::build(status).body(problem.body().message),
+        None => HttpResponse::build(status).body(problem.body(w).message),
     }
 }
 

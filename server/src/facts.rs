@@ -7,6 +7,7 @@ use analysis::hand::Side;
 use analysis::units::{self, Unit};
 use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use uuid::Uuid;
 
 use crate::error::Problem;
@@ -114,6 +115,13 @@ pub struct Outcome {
     pub error: Option<crate::error::ProblemBody>,
 }
 
+impl Outcome {
+    /// Says why it was refused in the words of a language.
+    pub fn say(&mut self, w: &Value) {
+        self.error = self.problem.as_ref().map(|problem| problem.body(w));
+    }
+}
+
 /// A fact that was understood.
 #[derive(Debug, Clone)]
 enum Fact {
@@ -155,8 +163,7 @@ pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<V
 }
 
 fn refused(id: Option<String>, performer: Option<Uuid>, problem: Problem) -> Outcome {
-    let error = Some(problem.body());
-    Outcome { id, state: "refused", performer, problem: Some(problem), error }
+    Outcome { id, state: "refused", performer, problem: Some(problem), error: None }
 }
 
 /// The problem of a performer, or a reading, that does not exist.
@@ -234,14 +241,10 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             let performer = performer_id(&performer)?;
             let reason = text(&reason)?;
             if reason.is_empty() {
-                return Err(Problem::refused(
-                    "reason",
-                    "reason_empty",
-                    "Say in a few words why the value is right.",
-                ));
+                return Err(Problem::at("reason", "reason_empty"));
             }
             if flag.len() > 100 {
-                return Err(Problem::refused("flag", "flag_unknown", "There is no such flag."));
+                return Err(Problem::at("flag", "flag_unknown"));
             }
             Ok(Fact::Acceptance { id: fact_id_or_new(&id)?, performer, flag, reason })
         }
@@ -255,9 +258,10 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
 }
 
 fn fact_id(text: &str) -> Result<Uuid, Problem> {
-    Uuid::try_parse(text).ok().filter(|id| id.get_version_num() == 7).ok_or_else(|| {
-        Problem::refused("id", "id_unreadable", "The id is not a UUID of version 7.")
-    })
+    Uuid::try_parse(text)
+        .ok()
+        .filter(|id| id.get_version_num() == 7)
+        .ok_or_else(|| Problem::at("id", "id_unreadable"))
 }
 
 fn fact_id_or_new(text: &str) -> Result<Uuid, Problem> {
@@ -273,16 +277,9 @@ fn performer_id(text: &str) -> Result<Uuid, Problem> {
 /// # Errors
 /// A refusal at the input concerned.
 pub fn step(side: &str, dimension: &str) -> Result<(Side, Dimension), Problem> {
-    let side = Side::from_key(side).ok_or_else(|| {
-        Problem::refused(
-            "side",
-            "side_unknown",
-            "The side is \u{201c}left\u{201d} or \u{201c}right\u{201d}.",
-        )
-    })?;
-    let dimension = Dimension::from_key(dimension).ok_or_else(|| {
-        Problem::refused("dimension", "dimension_unknown", "There is no such dimension.")
-    })?;
+    let side = Side::from_key(side).ok_or_else(|| Problem::at("side", "side_unknown"))?;
+    let dimension = Dimension::from_key(dimension)
+        .ok_or_else(|| Problem::at("dimension", "dimension_unknown"))?;
     Ok((side, dimension))
 }
 
@@ -294,20 +291,20 @@ pub fn length(value: &str, unit: &str) -> Result<(f64, Unit), Problem> {
     let unit = Unit::ALL
         .into_iter()
         .find(|known| known.key() == unit)
-        .ok_or_else(|| Problem::refused("unit", "unit_unknown", "The unit is mm, cm or in."))?;
-    let typed = units::parse(value, unit)
-        .map_err(|error| Problem::refused("value", error.code(), error.to_string()))?;
+        .ok_or_else(|| Problem::at("unit", "unit_unknown").with("text", unit))?;
+    let typed = units::parse(value, unit).map_err(|error| {
+        Problem::at("value", error.code())
+            .with("text", error.text())
+            .with("least", units::SMALLEST_READING_MM)
+            .with("most", units::LARGEST_READING_MM)
+    })?;
     Ok((typed.mm, typed.unit))
 }
 
 fn text(reason: &str) -> Result<String, Problem> {
     let reason = reason.trim();
     if reason.chars().count() > LONGEST_REASON {
-        return Err(Problem::refused(
-            "reason",
-            "reason_long",
-            format!("Use at most {LONGEST_REASON} characters."),
-        ));
+        return Err(Problem::at("reason", "reason_long").with("most", LONGEST_REASON));
     }
     Ok(reason.to_owned())
 }

@@ -1,15 +1,18 @@
 //! Renders the templates of `web/templates`.
 
+use std::collections::HashMap;
+
 use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse};
 use rust_embed::RustEmbed;
 use serde::Serialize;
+use serde_json::Value;
 use tera::{Context, Tera};
 
 use crate::access::rights;
 use crate::error::{Kind, Problem};
 use crate::store::session::Session;
-use crate::words::Words;
+use crate::words::{self, Words};
 
 #[derive(RustEmbed)]
 #[folder = "../web/templates"]
@@ -49,6 +52,7 @@ impl Pages {
                 sources.push((name.to_string(), String::from_utf8_lossy(&file.data).into_owned()));
             }
         }
+        filters(&mut templates);
         templates.add_raw_templates(sources).map_err(|error| format!("{error:?}"))?;
         Ok(Pages { templates, words: Words::load()? })
     }
@@ -95,11 +99,40 @@ impl Pages {
         };
         let mut context = Context::from_serialize(view).map_err(fault)?;
         let language = self.words.choose(request);
-        context.insert("w", self.words.of(language));
+        let w = self.words.of(language);
+        if let Some(mut error) = context.get("error").filter(|error| error.is_object()).cloned() {
+            let code = error["code"].as_str().unwrap_or_default();
+            error["message"] = words::error(w, code, &error["figures"]).into();
+            context.insert("error", &error);
+        }
+        context.insert("w", w);
         context.insert("language", language);
         context.insert("path", request.path());
         context.insert("session", &session.map(signed));
         self.templates.render(template, &context).map_err(fault)
+    }
+}
+
+/// What templates put into words, each with the page's `language` as `lang`: what a flag `says`, the
+/// `refusal` of an import, a `decimal` number, a `population` by its key.
+fn filters(templates: &mut Tera) {
+    type Words = fn(&Value, &Value) -> String;
+    let list: [(&str, Words); 4] = [
+        ("says", |w, says| words::sentence(w, says)),
+        ("refusal", |w, problem| {
+            words::error(w, problem["words"].as_str().unwrap_or_default(), &problem["figures"])
+        }),
+        ("decimal", |w, value| match value.as_f64() {
+            Some(number) => words::number(w, number),
+            None => value.as_str().unwrap_or_default().to_owned(),
+        }),
+        ("population", |w, key| words::population(w, key.as_str().unwrap_or_default())),
+    ];
+    for (name, in_words) in list {
+        templates.register_filter(name, move |value: &Value, args: &HashMap<String, Value>| {
+            let language = args.get("lang").and_then(Value::as_str).unwrap_or(words::FALLBACK);
+            Ok(Value::from(in_words(words::all().of(language), value)))
+        });
     }
 }
 

@@ -1,7 +1,7 @@
 //! One performer's hands as the pages and the API show them: readings in use, the filled hands,
 //! and the flags with what was decided about them.
 
-use analysis::check::{Flag, FlagKind, Repair, check_hands, expected, trusted};
+use analysis::check::{Flag, FlagKind, Phrase, Repair, check_hands, expected, trusted};
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
@@ -43,8 +43,8 @@ pub struct SeenFlag {
     pub side: Option<Side>,
     /// The dimension concerned; `None` when the whole hand is.
     pub dimension: Option<Dimension>,
-    /// What, why and the figures.
-    pub sentence: String,
+    /// What, why and the figures: one sentence after the other.
+    pub says: Vec<Phrase>,
     /// What it suggests instead.
     pub repairs: Vec<Repair>,
     /// Why it was kept, if it was.
@@ -151,7 +151,7 @@ fn seen(flag: Flag, kept: &[(String, String)]) -> SeenFlag {
         kind: flag.kind,
         side: flag.side,
         dimension: flag.dimension,
-        sentence: flag.sentence,
+        says: flag.says,
         repairs: flag.repairs,
     }
 }

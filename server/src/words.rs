@@ -1,23 +1,35 @@
-//! The words of the pages, by language, from `web/words`.
+//! The words of the pages, by language, from `web/words`, and the one filler of their sentences: a
+//! sentence is a template whose `{figures}` come from a flag or a refusal. `web/static/model/words.js`
+//! fills the same templates on the phone.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use actix_web::HttpRequest;
 use actix_web::http::header;
+use analysis::dimension::Dimension;
 use rust_embed::RustEmbed;
-use serde_json::Value;
+use serde::Serialize;
+use serde_json::{Value, json};
 
 #[derive(RustEmbed)]
 #[folder = "../web/words"]
 struct Files;
 
-/// The language used when no other fits.
+/// The language used when no other fits, and on the command line.
 pub const FALLBACK: &str = "en";
 
 /// Words by language.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Words {
     languages: BTreeMap<String, Value>,
+}
+
+/// The words there are, read once. The server refuses to start when a file does not parse.
+#[must_use]
+pub fn all() -> &'static Words {
+    static WORDS: LazyLock<Words> = LazyLock::new(|| Words::load().unwrap_or_default());
+    &WORDS
 }
 
 impl Words {
@@ -35,7 +47,12 @@ impl Words {
                 serde_json::from_slice(&file.data).map_err(|error| format!("{name}: {error}"))?;
             languages.insert(language.to_owned(), words);
         }
-        let english = languages.get(FALLBACK).cloned().ok_or("en.json is missing")?;
+        let mut english = languages.get(FALLBACK).cloned().ok_or("en.json is missing")?;
+        // The registry of dimensions names them in English.
+        for dimension in Dimension::ALL {
+            english["dimension"][dimension.key()] =
+                json!({ "name": dimension.name(), "instruction": dimension.instruction() });
+        }
         for words in languages.values_mut() {
             complete(words, &english);
         }
@@ -70,6 +87,12 @@ impl Words {
             .find_map(|wanted| self.languages.get_key_value(wanted))
             .map_or(FALLBACK, |(language, _)| language)
     }
+
+    /// The words for a request.
+    #[must_use]
+    pub fn for_request(&self, request: &HttpRequest) -> &Value {
+        self.of(self.choose(request))
+    }
 }
 
 fn complete(words: &mut Value, english: &Value) {
@@ -82,6 +105,81 @@ fn complete(words: &mut Value, english: &Value) {
                 }
             }
         }
+    }
+}
+
+/// What a flag or a repair says: its sentences one after the other. `w` are the words of a language.
+#[must_use]
+pub fn sentence(w: &Value, says: &impl Serialize) -> String {
+    let one = |phrase: &Value| {
+        let template = phrase["say"].as_str().and_then(|say| w["say"][say].as_str());
+        fill(w, template.unwrap_or_default(), phrase)
+    };
+    match serde_json::to_value(says) {
+        Ok(Value::Array(phrases)) => phrases.iter().map(one).collect::<Vec<_>>().join(" "),
+        Ok(phrase) => one(&phrase),
+        Err(_) => String::new(),
+    }
+}
+
+/// The sentence of an error code; one that has no words yet is given in English as its figure
+/// `message`.
+#[must_use]
+pub fn error(w: &Value, code: &str, figures: &Value) -> String {
+    let template = w["error"][code].as_str();
+    fill(w, template.unwrap_or("{message}"), figures)
+}
+
+/// A template with its `{figures}` filled in.
+#[must_use]
+pub fn fill(w: &Value, template: &str, figures: &Value) -> String {
+    let mut out = String::with_capacity(2 * template.len());
+    let mut rest = template;
+    while let Some((before, (name, behind))) =
+        rest.split_once('{').and_then(|(before, after)| Some((before, after.split_once('}')?)))
+    {
+        out.push_str(before);
+        match &figures[name] {
+            Value::Number(value) => {
+                out.push_str(&number(w, value.as_f64().unwrap_or_default()));
+            }
+            Value::String(key) => out.push_str(&word(w, name, key)),
+            _ => {}
+        }
+        rest = behind;
+    }
+    out + rest
+}
+
+/// A number as it is written: to two decimals at most, with the language's decimal sign.
+#[must_use]
+pub fn number(w: &Value, value: f64) -> String {
+    let text = ((value * 100.0).round() / 100.0).to_string();
+    text.replace('.', w["measure"]["point"].as_str().unwrap_or("."))
+}
+
+/// A text figure: a key by its word where the figure's name says what it is a key of, else itself.
+fn word(w: &Value, name: &str, text: &str) -> String {
+    let known = match name {
+        "dimension" | "other" => &w["dimension"][text]["name"],
+        "side" | "other_side" => &w["on_side"][text],
+        "hand" => &w["side"][text],
+        "slip" => &w["slip"][text],
+        "population" => return population(w, text),
+        _ => &Value::Null,
+    };
+    known.as_str().unwrap_or(text).to_owned()
+}
+
+/// Published people by their key: "women", "girls, 9 years".
+#[must_use]
+pub fn population(w: &Value, key: &str) -> String {
+    let (who, age) = key.split_once('_').map_or((key, None), |(who, age)| (who, Some(age)));
+    let people = &w["population"];
+    let name = people[who].as_str().unwrap_or(key);
+    match age {
+        Some(age) => format!("{name}, {age} {}", people["years"].as_str().unwrap_or_default()),
+        None => name.to_owned(),
     }
 }
 

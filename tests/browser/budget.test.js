@@ -54,7 +54,7 @@ test("the measuring page with the model and the checks loads within 60 kB", asyn
   await page.locator("#step[data-ready=yes]").waitFor();
   const ready = performance.now() - start;
   // The checks come later, by themselves.
-  const needed = new Set(loaded.map(([path]) => path).filter((path) => /^\/static\/[^/]+\.js$/.test(path)));
+  const needed = new Set(loaded.map(([path]) => path).filter((path) => /^\/static\/([^/]+|model\/words)\.js$/.test(path)));
   const preloaded = await page.$$eval("link[rel=modulepreload]", (all) => all.map((a) => new URL(a.href).pathname));
   assert.deepEqual([...needed].filter((path) => !preloaded.includes(path)), [], "every module of the page is asked for at once");
 

@@ -13,6 +13,7 @@ use handcall::facts::{self, Sender, Sent};
 use handcall::import::roster;
 use handcall::store::performer::NewPerformer;
 use handcall::store::{Store, performer, production, reading};
+use handcall::words;
 use handcall_tests::place::Scratch;
 use proptest::prelude::*;
 use std::sync::LazyLock;
@@ -150,7 +151,7 @@ fn check_preview(bytes: &[u8]) -> Result<(), TestCaseError> {
         }
     }
     for problem in &preview.problems {
-        prop_assert!(problem.line >= 1 && !problem.message.is_empty());
+        prop_assert!(problem.line >= 1 && !problem.message(words::all().of("de")).is_empty());
     }
     Ok(())
 }

@@ -1,4 +1,5 @@
 // What the page says to a value: kept, or odd and why, with what can be done about it.
+import { sentence } from "./model/words.js";
 
 function element(name, className, text) {
   const made = document.createElement(name);
@@ -17,7 +18,7 @@ function button(text, action) {
 export function answerOf({ words, kept, readings, flags, repair, again, repeat, keep, withdraw }) {
   const parts = [];
   if (kept) {
-    const name = words.dimension[kept.dimension]?.name ?? "";
+    const name = words.dimension[kept.dimension].name;
     const line = element("div", "row taken");
     line.append(element("p", "good", `✓ ${words.measure.kept} ${name} ${kept.value} ${words.unit[kept.unit]}`));
     if (!readings.some((reading) => reading.id === kept.id)) line.append(button(words.measure.repeat, repeat));
@@ -40,15 +41,15 @@ export function answerOf({ words, kept, readings, flags, repair, again, repeat, 
 
 function flagBox(words, flag, { repair, again, keep }) {
   const box = element("div", "flag");
-  box.append(element("p", "", `⚠ ${flag.sentence}`));
+  box.append(element("p", "", `⚠ ${sentence(words, flag.says)}`));
   const row = element("div", "row");
-  for (const one of flag.repairs) row.append(button(one.label, () => repair(one)));
+  for (const one of flag.repairs) row.append(button(sentence(words, one.says), () => repair(one)));
   row.append(button(words.measure.again, again));
   box.append(row);
   const form = element("form", "row");
   const reason = element("input", "grow");
   reason.placeholder = words.measure.reason_hint;
-  reason.setAttribute("aria-label", words.performer.reason);
+  reason.setAttribute("aria-label", words.measure.reason);
   reason.maxLength = 300;
   reason.required = true;
   form.append(reason, element("button", "", words.measure.keep_it));

@@ -51,7 +51,7 @@ export function checksOf() {
       const { next } = checks.next(performer.population, trusted, ["left", "right"], TOLERANCE_MM);
       return { ...state, flags, next };
     },
-    /** A typed length: { mm }, or { message } when it cannot be one. */
+    /** A typed length: { mm }, or { code } of its refusal. */
     async parse(text, unit) {
       return checks?.parseLength(text, unit) ?? {};
     },

@@ -10,12 +10,12 @@ import { buildKeypad } from "./keypad.js";
 import { remember, withFacts, withWaiting } from "./person.js";
 import { onQueueChange, sync } from "./queue.js";
 import { orderOf } from "./order.js";
+import { fill, number, refusal, sentence } from "./model/words.js";
 
 /** Longest wait for the server before the step goes on without it. */
 const PATIENCE_MS = 1500;
 
 const json = (id) => JSON.parse(document.getElementById(id).textContent);
-const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, key) => values[key]);
 const at = (selector) => document.querySelector(selector);
 
 const words = json("words");
@@ -46,12 +46,12 @@ const concernsStep = (flag) => !flag.kept
 
 function show() {
   const step = steps[index];
-  const own = words.dimension[step.key] ?? {};
+  const own = words.dimension[step.key];
   place.dataset.side = side;
   place.dataset.step = step.key;
   at("#number").textContent = `${index + 1}/${steps.length}`;
-  at("#dimension").textContent = own.name ?? step.name;
-  at("#what").textContent = own.instruction ?? step.instruction;
+  at("#dimension").textContent = own.name;
+  at("#what").textContent = own.instruction;
   at("#tool").textContent = words.instrument[step.instrument];
   at("#side").textContent = words.side[side];
   at("#flip").classList.toggle("mirrored", side === "left");
@@ -77,10 +77,10 @@ function show() {
 async function showRange() {
   const expected = await checksOf().expected(performer, state, side, stepKey());
   const per = { mm: 1, cm: 10, in: 25.4 }[unit()];
-  const maximumFractionDigits = unit() === "mm" ? 0 : 1;
-  const text = (mm) => (mm / per).toLocaleString(document.documentElement.lang, { maximumFractionDigits });
+  const step = unit() === "mm" ? 1 : 10;
+  const text = (mm) => number(words, Math.round((mm / per) * step) / step);
   at("#range").textContent = state.readings.length && expected
-    ? fill(words.measure.expected, { low: text(expected[0]), high: text(expected[1]), unit: words.unit[unit()] })
+    ? fill(words, words.measure.expected, { low: text(expected[0]), high: text(expected[1]), unit: words.unit[unit()] })
     : "";
 }
 
@@ -99,7 +99,7 @@ function repairFacts(repair) {
   return repair.values.flatMap(([repairSide, dimension, mm]) => [
     ...state.readings
       .filter((reading) => reading.side === repairSide && reading.dimension === dimension)
-      .map((reading) => ({ fact: "withdrawal", performer: id, reading: reading.id, reason: repair.label })),
+      .map((reading) => ({ fact: "withdrawal", performer: id, reading: reading.id, reason: sentence(words, repair.says) })),
     {
       fact: "reading", id: uuid7(), performer: id, side: repairSide, dimension,
       value: String(Math.round(mm * 10) / 10), unit: "mm", is_repair: true, taken_ms: Date.now(),
@@ -160,8 +160,8 @@ async function keepAndShow(facts) {
 async function enter() {
   const typed = value.value.trim();
   const read = await checksOf().parse(typed, unit());
-  if (read.message) {
-    showError(read.message);
+  if (read.code) {
+    showError(refusal(words, read));
     value.select();
     return;
   }
@@ -169,9 +169,9 @@ async function enter() {
     fact: "reading", id: uuid7(), performer: id, side, dimension: stepKey(), value: typed,
     unit: unit(), taken_ms: Date.now(), mm: read.mm,
   };
-  const refusal = await keepFactsHere([fact]);
-  if (refusal) {
-    showError(refusal.error.message);
+  const refused = await keepFactsHere([fact]);
+  if (refused) {
+    showError(refused.error.message);
     value.select();
     return;
   }

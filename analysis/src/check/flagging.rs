@@ -5,13 +5,13 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 use super::evidence::Evidence;
 use super::explain::{Event, Explanation, explanations, typed};
 use super::slip::Slip;
-use super::words;
-use super::{Flag, FlagKind, Repair};
+use super::words::tenth;
+use super::{Flag, FlagKind, Phrase, Repair};
 use crate::dimension::Dimension;
 use crate::hand::{Hands, Side};
 use crate::model::joint::{Observation, observations};
 use crate::model::predictive::{Predictive, ln_sum_exp};
-use crate::model::{Basis, HandModel, Population};
+use crate::model::{Basis, Estimate, HandModel, Population};
 
 /// Odds from which a reading is flagged: lower and more clean hands carry a flag (at 0.1 about one
 /// in eighty with 25 readings, at 0.05 one in forty), higher and more small slips stay hidden. The
@@ -117,32 +117,22 @@ fn describe(
         ([Explanation { event: Event::One(i, _), .. }, ..], known) => {
             let o = &readings[*i];
             let e = evidence.given_others(*i).estimate(Basis::Estimated);
-            let mut sentence =
-                format!("{} {}", words::reading(o), words::expectation(basis(readings), &e));
-            for explanation in known {
-                sentence.push(' ');
-                sentence.push_str(&cause(readings, explanation));
-            }
-            vec![flag(FlagKind::LikelySlip, o, sentence, repairs)]
+            let mut says = vec![Phrase::reading(o), expectation(readings, &e)];
+            says.extend(known.iter().filter_map(|explanation| cause(readings, explanation)));
+            vec![flag(FlagKind::LikelySlip, o, says, repairs)]
         }
         (_, [best @ Explanation { event: Event::Whole(side, scale), .. }, ..]) => {
-            let which = side.map_or("both hands", words::side);
-            let hand = if side.is_some() { " hand" } else { "" };
-            let example = best.changes.first().map_or(String::new(), |(i, log)| {
-                let o = &readings[*i];
-                let (name, from, to) =
-                    (o.dimension.name(), words::mm(typed(*log)), words::mm(o.mm));
-                format!(" {name}: {from} mm {} {to}.", scale.words)
-            });
+            let mut says = vec![Phrase::whole_hand(*side, best.changes.len())];
+            says.extend(
+                best.changes
+                    .first()
+                    .map(|(i, log)| Phrase::whole_hand_example(&readings[*i], scale, typed(*log))),
+            );
             vec![Flag {
                 kind: FlagKind::WholeHandUnit,
                 side: *side,
                 dimension: None,
-                sentence: format!(
-                    "All {} readings of {which}{hand} look as if they were entered in another \
-                     unit.{example}",
-                    best.changes.len()
-                ),
+                says,
                 repairs,
             }]
         }
@@ -150,31 +140,40 @@ fn describe(
             .changes
             .iter()
             .map(|(i, _)| {
-                let sentence = cause(readings, best);
-                flag(FlagKind::LikelySlip, &readings[*i], sentence, repairs.clone())
+                let says = cause(readings, best).into_iter().collect();
+                flag(FlagKind::LikelySlip, &readings[*i], says, repairs.clone())
             })
             .collect(),
         _ => Vec::new(),
     }
 }
 
-/// What happened, in words, for an explanation that knows.
-fn cause(readings: &[Observation], e: &Explanation) -> String {
-    match (&e.event, e.changes.as_slice()) {
-        (Event::Neighbours(a, b) | Event::Sides(a, b), _) => {
-            words::exchanged(&readings[*a], &readings[*b])
+/// What happened, for an explanation that knows.
+fn cause(readings: &[Observation], e: &Explanation) -> Option<Phrase> {
+    let (i, log) = e.changes.first()?;
+    let (from, to) = (typed(*log), readings[*i].mm);
+    Some(match &e.event {
+        Event::Neighbours(a, b) | Event::Sides(a, b) => {
+            Phrase::exchanged(&readings[*a], &readings[*b])
         }
-        (event, [(i, log), ..]) => words::cause(event, readings[*i].mm, typed(*log)),
-        _ => String::new(),
-    }
+        Event::One(_, Slip::Scale(scale)) => Phrase::scale(scale, from, to),
+        Event::One(_, Slip::SwappedDigits) => {
+            Phrase::SwappedDigits { from: tenth(from), to: tenth(to) }
+        }
+        Event::One(_, Slip::TenCentimetreMark) => {
+            Phrase::TenCentimetreMark { from: tenth(from), to: tenth(to) }
+        }
+        Event::One(_, Slip::Unexplained) | Event::Whole(..) => return None,
+    })
 }
 
-fn flag(kind: FlagKind, o: &Observation, sentence: String, repairs: Vec<Repair>) -> Flag {
-    Flag { kind, side: Some(o.side), dimension: Some(o.dimension), sentence, repairs }
+fn flag(kind: FlagKind, o: &Observation, says: Vec<Phrase>, repairs: Vec<Repair>) -> Flag {
+    Flag { kind, side: Some(o.side), dimension: Some(o.dimension), says, repairs }
 }
 
-fn basis(readings: &[Observation]) -> &'static str {
-    if readings.len() > 1 { "From the other readings" } else { "Among published people" }
+/// What is expected, and from what.
+fn expectation(readings: &[Observation], e: &Estimate) -> Phrase {
+    if readings.len() > 1 { Phrase::from_others(e) } else { Phrase::among_people(e) }
 }
 
 /// Replacement values of an explanation that knows them.
@@ -187,12 +186,12 @@ fn repair(readings: &[Observation], e: &Explanation) -> Repair {
             (o.side, o.dimension, (typed(*log) * 100.0).round() / 100.0)
         })
         .collect();
-    let label = match (&e.event, values.as_slice()) {
-        (Event::One(..), [(_, _, mm)]) => format!("Use {} mm", words::mm(*mm)),
-        (Event::Neighbours(..) | Event::Sides(..), _) => "Exchange the two".to_string(),
-        _ => format!("Convert all {} readings", values.len()),
+    let says = match (&e.event, values.as_slice()) {
+        (Event::One(..), [(_, _, mm)]) => Phrase::Use { mm: tenth(*mm) },
+        (Event::Neighbours(..) | Event::Sides(..), _) => Phrase::Exchange,
+        _ => Phrase::Convert { count: values.len() },
     };
-    Repair { label, values }
+    Repair { says, values }
 }
 
 /// A reading no slip explains: the flag is named by what it contradicts most plainly.
@@ -209,26 +208,24 @@ fn unexplained(
         return out_of_range(o, &published);
     }
     let e = evidence.given_others(i).estimate(Basis::Estimated);
-    let expectation = words::expectation(basis(readings), &e);
+    let expectation = expectation(readings, &e);
     if let Some(sum) = broken_identity(readings, o) {
-        return flag(FlagKind::IdentityBroken, o, format!("{sum} {expectation}"), Vec::new());
+        return flag(FlagKind::IdentityBroken, o, vec![sum, expectation], Vec::new());
     }
     if let Some(sides) = differing_sides(model, population, readings, o) {
-        return flag(FlagKind::SidesDiffer, o, format!("{sides} {expectation}"), Vec::new());
+        return flag(FlagKind::SidesDiffer, o, vec![sides, expectation], Vec::new());
     }
-    let sentence = format!("{} {expectation}", words::reading(o));
-    flag(FlagKind::RestOfHand, o, sentence, Vec::new())
+    flag(FlagKind::RestOfHand, o, vec![Phrase::reading(o), expectation], Vec::new())
 }
 
 fn out_of_range(o: &Observation, published: &Predictive) -> Flag {
     let e = published.estimate(Basis::Estimated);
-    let sentence =
-        format!("{} {}", words::reading(o), words::expectation("Among published people", &e));
-    flag(FlagKind::OutOfRange, o, sentence, Vec::new())
+    let says = vec![Phrase::reading(o), Phrase::among_people(&e)];
+    flag(FlagKind::OutOfRange, o, says, Vec::new())
 }
 
 /// Palm + middle finger against hand length, where all three were read and `o` is one of them.
-fn broken_identity(readings: &[Observation], o: &Observation) -> Option<String> {
+fn broken_identity(readings: &[Observation], o: &Observation) -> Option<Phrase> {
     use Dimension::{HandLength, MiddleLength, PalmLength};
     let triple = [HandLength, PalmLength, MiddleLength];
     if !triple.contains(&o.dimension) {
@@ -238,7 +235,7 @@ fn broken_identity(readings: &[Observation], o: &Observation) -> Option<String> 
     let (length, palm, middle) = (of(HandLength)?, of(PalmLength)?, of(MiddleLength)?);
     let error: f64 = triple.iter().map(|d| d.measuring_error_mm().powi(2)).sum::<f64>().sqrt();
     let gap = length.mm - palm.mm - middle.mm;
-    (gap.abs() > NAMES_THE_FLAG * error).then(|| words::identity(palm.mm, middle.mm, length.mm))
+    (gap.abs() > NAMES_THE_FLAG * error).then(|| Phrase::identity(palm.mm, middle.mm, length.mm))
 }
 
 /// The same dimension of the other hand, where it was read and differs too much.
@@ -247,24 +244,14 @@ fn differing_sides(
     population: Population,
     readings: &[Observation],
     o: &Observation,
-) -> Option<String> {
+) -> Option<Phrase> {
     let other = readings.iter().find(|r| r.side != o.side && r.dimension == o.dimension)?;
     let mut alone = Hands::default();
     alone.side_mut(other.side)[other.dimension] = crate::hand::Summary::of(&[other.mm]);
     let e = model.expected(population, &alone, o.side, o.dimension);
     // A 90 % interval spans 2 x 1.645 SDs of the difference.
     let sd = (e.high_mm - e.low_mm) / 3.29;
-    ((o.mm - e.mm).abs() > NAMES_THE_FLAG * sd).then(|| {
-        format!(
-            "{}, {} {} mm, {} {} mm: two hands of one person seldom differ by {} mm.",
-            o.dimension.name(),
-            words::side(o.side),
-            words::mm(o.mm),
-            words::side(other.side),
-            words::mm(other.mm),
-            words::mm((o.mm - other.mm).abs())
-        )
-    })
+    ((o.mm - e.mm).abs() > NAMES_THE_FLAG * sd).then(|| Phrase::differing(o, other))
 }
 
 /// One flag in place of many: the readings do not look like these people at all.
@@ -273,11 +260,7 @@ fn wrong_population(population: Population, doubtful: usize, all: usize) -> Flag
         kind: FlagKind::OutOfRange,
         side: None,
         dimension: None,
-        sentence: format!(
-            "{doubtful} of {all} readings do not fit the published figures for {}. Is the \
-             reference right, and the unit?",
-            population.name().to_lowercase()
-        ),
+        says: vec![Phrase::wrong_population(doubtful, all, population)],
         repairs: Vec::new(),
     }
 }
@@ -291,11 +274,7 @@ fn joint_distance(evidence: &Evidence) -> Option<Flag> {
         kind: FlagKind::RestOfHand,
         side: None,
         dimension: None,
-        sentence: format!(
-            "No single reading stands out, but the {} together are an unusual hand: fewer than one \
-             in ten thousand is as far from the published ones. Look over them once.",
-            evidence.len()
-        ),
+        says: vec![Phrase::UnusualTogether { count: evidence.len() }],
         repairs: Vec::new(),
     })
 }

@@ -11,6 +11,7 @@ mod words;
 
 pub use numbers::{CheckNumbers, ScaleNumbers};
 pub use trusted::trusted;
+pub use words::Phrase;
 
 use serde::{Deserialize, Serialize};
 
@@ -69,27 +70,13 @@ impl FlagKind {
     pub fn from_key(key: &str) -> Option<FlagKind> {
         FlagKind::ALL.into_iter().find(|kind| kind.key() == key)
     }
-
-    /// Name for people.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            FlagKind::OutOfRange => "Outside the published range",
-            FlagKind::LikelySlip => "Likely slip",
-            FlagKind::RestOfHand => "Does not fit the rest of the hand",
-            FlagKind::SidesDiffer => "The two sides differ",
-            FlagKind::RepeatsDisagree => "Repeats disagree",
-            FlagKind::IdentityBroken => "Lengths do not add up",
-            FlagKind::WholeHandUnit => "Whole hand in another unit",
-        }
-    }
 }
 
 /// What a flag suggests instead: each listed reading replaced by another value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Repair {
     /// Short text for a button, for example "Use 79 mm".
-    pub label: String,
+    pub says: Phrase,
     /// Replacement values: side, dimension and mm.
     pub values: Vec<(Side, Dimension, f64)>,
 }
@@ -103,8 +90,8 @@ pub struct Flag {
     pub side: Option<Side>,
     /// The dimension concerned; `None` when the whole hand is.
     pub dimension: Option<Dimension>,
-    /// What, why and the figures, in plain words.
-    pub sentence: String,
+    /// What, why and the figures: one sentence after the other.
+    pub says: Vec<Phrase>,
     /// Repairs offered, likeliest first; often none.
     pub repairs: Vec<Repair>,
 }

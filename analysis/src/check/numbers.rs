@@ -53,8 +53,8 @@ pub struct ScaleNumbers {
     pub rate: f64,
     /// Probability that a whole hand suffers it.
     pub whole_hand_rate: f64,
-    /// What happened, for the sentence.
-    pub words: &'static str,
+    /// Stable key of what happened, for the sentence.
+    pub key: &'static str,
 }
 
 impl CheckNumbers {
@@ -89,8 +89,8 @@ impl CheckNumbers {
 
 impl ScaleNumbers {
     fn of(scale: &ScaleSlip) -> ScaleNumbers {
-        let ScaleSlip { factor, rate, words, whole_hand_rate } = *scale;
-        ScaleNumbers { factor, rate, whole_hand_rate, words }
+        let ScaleSlip { factor, rate, key, whole_hand_rate } = *scale;
+        ScaleNumbers { factor, rate, whole_hand_rate, key }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Repeated readings that disagree by more than the measuring error.
 
-use super::words;
-use super::{Flag, FlagKind};
+use super::words::tenth;
+use super::{Flag, FlagKind, Phrase};
 use crate::hand::{Hands, Side};
 
 /// Critical range of `n` standard normal readings, exceeded by one clean set in a thousand: the
@@ -26,14 +26,12 @@ pub(crate) fn flags(hands: &Hands) -> Vec<Flag> {
                 kind: FlagKind::RepeatsDisagree,
                 side: Some(side),
                 dimension: Some(dimension),
-                sentence: format!(
-                    "{}: {} readings lie {} mm apart; up to {} mm is usual for this dimension. \
-                     Take one more.",
-                    dimension.name(),
-                    s.count,
-                    words::mm(s.spread_mm),
-                    words::mm((critical * error).floor())
-                ),
+                says: vec![Phrase::Repeats {
+                    dimension,
+                    count: s.count,
+                    apart: tenth(s.spread_mm),
+                    usual: (critical * error).floor(),
+                }],
                 repairs: Vec::new(),
             });
         }

@@ -26,36 +26,25 @@ pub(crate) struct ScaleSlip {
     pub factor: f64,
     /// Probability for one reading. Assumed.
     pub rate: f64,
-    /// What happened, for the sentence: "was entered in centimetres".
-    pub words: &'static str,
+    /// Stable key of what happened, for the sentence.
+    pub key: &'static str,
     /// Probability that a whole hand suffers it. Assumed.
     pub whole_hand_rate: f64,
 }
 
 /// Slips of unit or decimal point.
 pub(crate) const SCALES: [ScaleSlip; 6] = [
-    ScaleSlip { factor: 0.1, rate: 1e-3, words: "in centimetres reads", whole_hand_rate: 2e-3 },
-    ScaleSlip { factor: 1.0 / 25.4, rate: 5e-4, words: "in inches reads", whole_hand_rate: 1e-3 },
-    ScaleSlip { factor: 10.0, rate: 1e-3, words: "ten times over reads", whole_hand_rate: 5e-4 },
-    ScaleSlip {
-        factor: 25.4,
-        rate: 2e-4,
-        words: "in millimetres but marked as inches reads",
-        whole_hand_rate: 5e-4,
-    },
-    ScaleSlip {
-        factor: 2.54,
-        rate: 2e-4,
-        words: "in centimetres but marked as inches reads",
-        whole_hand_rate: 5e-4,
-    },
-    ScaleSlip {
-        factor: 1.0 / 2.54,
-        rate: 2e-4,
-        words: "in inches but marked as centimetres reads",
-        whole_hand_rate: 5e-4,
-    },
+    scale("centimetres", 0.1, 1e-3, 2e-3),
+    scale("inches", 1.0 / 25.4, 5e-4, 1e-3),
+    scale("ten_times", 10.0, 1e-3, 5e-4),
+    scale("millimetres_as_inches", 25.4, 2e-4, 5e-4),
+    scale("centimetres_as_inches", 2.54, 2e-4, 5e-4),
+    scale("inches_as_centimetres", 1.0 / 2.54, 2e-4, 5e-4),
 ];
+
+const fn scale(key: &'static str, factor: f64, rate: f64, whole_hand_rate: f64) -> ScaleSlip {
+    ScaleSlip { factor, rate, key, whole_hand_rate }
+}
 
 /// Rate of two digits changing places, shared among the swaps a value allows. Assumed.
 pub(crate) const SWAPPED_DIGITS_RATE: f64 = 2e-3;

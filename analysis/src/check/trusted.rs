@@ -44,11 +44,11 @@ fn leave_out(hands: &mut Hands, flag: &Flag) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::check::Repair;
+    use crate::check::{Phrase, Repair};
     use crate::dimension::Dimension as D;
 
     fn flag(kind: FlagKind, dimension: Option<D>, repairs: Vec<Repair>) -> Flag {
-        Flag { kind, side: Some(Side::Left), dimension, sentence: String::new(), repairs }
+        Flag { kind, side: Some(Side::Left), dimension, says: Vec::new(), repairs }
     }
 
     fn measured(hands: &Hands) -> Vec<(Side, D)> {
@@ -79,7 +79,7 @@ mod tests {
             ]
         );
         let swapped = Repair {
-            label: "Swap".to_owned(),
+            says: Phrase::Exchange,
             values: vec![(Side::Left, D::HandLength, 181.0), (Side::Left, D::PalmLength, 104.0)],
         };
         let pair = flag(FlagKind::LikelySlip, Some(D::HandLength), vec![swapped]);

@@ -29,13 +29,11 @@ pub struct ModelNumbers {
     pub accuracy: f64,
 }
 
-/// What the model and the sentences of the checks need of a dimension.
+/// What the model and the checks need of a dimension.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct DimensionNumbers {
     /// Stable key.
     pub key: &'static str,
-    /// Name for people.
-    pub name: &'static str,
     /// What it is taken with.
     pub instrument: Instrument,
     /// SD of one reading about the true value, mm.
@@ -114,7 +112,6 @@ impl DimensionNumbers {
     fn of(dimension: Dimension) -> DimensionNumbers {
         DimensionNumbers {
             key: dimension.key(),
-            name: dimension.name(),
             instrument: dimension.instrument(),
             error_mm: dimension.measuring_error_mm(),
         }

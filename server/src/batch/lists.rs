@@ -9,6 +9,7 @@ use crate::export::csv::table;
 use crate::export::pdf::paperwork::{self, BagLabel};
 use crate::export::pdf::{Paper, PdfError};
 use crate::export::side_name;
+use crate::words;
 
 /// Every piece to cut, one a line.
 #[must_use]
@@ -57,6 +58,7 @@ pub fn cut_list_csv(report: &BatchReport) -> Vec<u8> {
 /// Who is flagged, short of measurements or without a draft, and why.
 #[must_use]
 pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
+    let w = words::all().of(words::FALLBACK);
     let mut rows = Vec::new();
     let mut row = |code: &str, side: &str, kind: &str, dimension: &str, why: String| {
         rows.push(vec![
@@ -86,7 +88,7 @@ pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
         for flag in &result.flags {
             let side = flag.side.map_or("both", |side| side.key());
             let dimension = flag.dimension.map_or("", |dimension| dimension.key());
-            row(code, side, flag.kind.key(), dimension, flag.sentence.clone());
+            row(code, side, flag.kind.key(), dimension, words::sentence(w, &flag.says));
         }
         let measured = result.measured();
         if measured < FEW_READINGS {

@@ -10,6 +10,7 @@ use thiserror::Error;
 
 use crate::batch::BatchPerformer;
 use crate::import::{Outcome, Problem, roster};
+use crate::words;
 
 /// A roster and how to read it.
 #[derive(Debug, clap::Args)]
@@ -75,8 +76,9 @@ impl RosterArgs {
 }
 
 fn sentence(problem: &Problem) -> String {
+    let message = problem.message(words::all().of(words::FALLBACK));
     match &problem.column {
-        Some(column) => format!("line {}, {column}: {}", problem.line, problem.message),
-        None => format!("line {}: {}", problem.line, problem.message),
+        Some(column) => format!("line {}, {column}: {message}", problem.line),
+        None => format!("line {}: {message}", problem.line),
     }
 }

@@ -1,7 +1,10 @@
 //! What can be wrong with an imported file, with stable codes and the place it was seen.
 
-use analysis::units::UnitError;
+use analysis::units::{LARGEST_READING_MM, SMALLEST_READING_MM, UnitError};
 use serde::Serialize;
+use serde_json::{Value, json};
+
+use crate::words;
 
 /// What a problem costs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -122,21 +125,43 @@ pub struct Problem {
     pub code: &'static str,
     /// What it costs.
     pub outcome: Outcome,
-    /// What is wrong and what to do, for people.
-    pub message: String,
+    /// Which of the words `error` says what is wrong and what to do: as a rule those of the code.
+    pub words: &'static str,
+    /// What they quote, by name.
+    pub figures: Value,
 }
 
 impl Problem {
-    pub(super) fn new(code: ProblemCode, line: u64, message: impl Into<String>) -> Problem {
-        let (key, outcome) = (code.key(), code.outcome());
-        Problem { line, column: None, code: key, outcome, message: message.into() }
+    pub(super) fn new(code: ProblemCode, line: u64) -> Problem {
+        let (code, outcome) = (code.key(), code.outcome());
+        Problem { line, column: None, code, outcome, words: code, figures: json!({}) }
+    }
+
+    /// Says it with other words than those of the code.
+    pub(super) fn in_words(mut self, words: &'static str) -> Problem {
+        self.words = words;
+        self
+    }
+
+    /// Adds what the sentence quotes.
+    pub(super) fn with(mut self, name: &str, value: impl Into<Value>) -> Problem {
+        self.figures[name] = value.into();
+        self
+    }
+
+    /// The sentence in the words of a language.
+    #[must_use]
+    pub fn message(&self, w: &Value) -> String {
+        words::error(w, self.words, &self.figures)
     }
 
     pub(super) fn value(line: u64, error: &UnitError) -> Problem {
-        Problem {
-            code: error.code(),
-            ..Problem::new(ProblemCode::BadValue, line, error.to_string())
-        }
+        let problem = Problem { code: error.code(), ..Problem::new(ProblemCode::BadValue, line) };
+        problem
+            .in_words(error.code())
+            .with("text", error.text())
+            .with("least", SMALLEST_READING_MM)
+            .with("most", LARGEST_READING_MM)
     }
 
     pub(super) fn in_column(mut self, header: &str) -> Problem {

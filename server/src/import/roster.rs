@@ -95,18 +95,16 @@ pub fn read(bytes: &[u8], default_unit: Unit) -> RosterPreview {
 type Table = ((u64, StringRecord), Vec<(u64, StringRecord)>);
 
 fn read_table(bytes: &[u8]) -> Result<Table, Problem> {
-    let refused = |code, line, message: String| Err(Problem::new(code, line, message));
     if bytes.len() > LARGEST_FILE_BYTES {
-        let message = format!("The file is over {} MB.", LARGEST_FILE_BYTES / 1_000_000);
-        return refused(ProblemCode::FileTooLarge, 1, message);
+        let problem = Problem::new(ProblemCode::FileTooLarge, 1);
+        return Err(problem.with("most", LARGEST_FILE_BYTES / 1_000_000));
     }
     let text = match std::str::from_utf8(bytes) {
         Ok(text) => text.trim_start_matches('\u{feff}'),
         Err(error) => {
             let before = bytes.get(..error.valid_up_to()).unwrap_or_default();
             let line = 1 + before.iter().filter(|byte| **byte == b'\n').count() as u64;
-            let message = "The file is not UTF-8. Save it again as \u{201c}CSV UTF-8\u{201d}.";
-            return refused(ProblemCode::FileNotUtf8, line, message.to_owned());
+            return Err(Problem::new(ProblemCode::FileNotUtf8, line));
         }
     };
     let mut reader = csv::ReaderBuilder::new()
@@ -122,15 +120,13 @@ fn read_table(bytes: &[u8]) -> Result<Table, Problem> {
             continue;
         }
         if records.len() > MOST_LINES {
-            let message = format!("The file has more than {MOST_LINES} performers. Split it.");
-            return refused(ProblemCode::TooManyLines, line_of(&record), message);
+            let problem = Problem::new(ProblemCode::TooManyLines, line_of(&record));
+            return Err(problem.with("most", MOST_LINES));
         }
         records.push((line_of(&record), record));
     }
     if records.len() < 2 {
-        let message =
-            "The file is empty: it needs a line of headers and a line for each performer.";
-        return refused(ProblemCode::FileEmpty, 1, message.to_owned());
+        return Err(Problem::new(ProblemCode::FileEmpty, 1));
     }
     let header = records.remove(0);
     Ok((header, records))
@@ -159,13 +155,10 @@ fn read_records(
         let may_repeat = matches!(column, Column::Name | Column::Reading(..) | Column::Unknown);
         let problem = if column == Column::Unknown {
             // A header may be empty when its column is.
-            let message = "This column is not known here and is left out.";
-            (!header.is_empty())
-                .then(|| Problem::new(ProblemCode::UnknownColumn, header_line, message))
+            (!header.is_empty()).then(|| Problem::new(ProblemCode::UnknownColumn, header_line))
         } else if !may_repeat && preview.columns.iter().any(|(_, seen)| *seen == column) {
             column = Column::Unknown;
-            let message = "There is an earlier column for the same thing; this one is left out.";
-            Some(Problem::new(ProblemCode::RepeatedColumn, header_line, message))
+            Some(Problem::new(ProblemCode::RepeatedColumn, header_line))
         } else {
             None
         };
@@ -173,8 +166,7 @@ fn read_records(
         preview.columns.push((header.to_owned(), column));
     }
     if !preview.columns.iter().any(|(_, column)| *column == Column::Code) {
-        let message = "No column holds the performers' codes. Name one \u{201c}code\u{201d}.";
-        preview.problems.insert(0, Problem::new(ProblemCode::NoCodeColumn, header_line, message));
+        preview.problems.insert(0, Problem::new(ProblemCode::NoCodeColumn, header_line));
         return preview;
     }
     let mut seen = HashSet::new();
@@ -185,9 +177,8 @@ fn read_records(
         if seen.insert(row.code.to_lowercase()) {
             preview.rows.push(row);
         } else {
-            let message =
-                format!("The code \u{201c}{}\u{201d} stands on an earlier line.", row.code);
-            preview.problems.push(Problem::new(ProblemCode::DuplicateCode, *line, message));
+            let problem = Problem::new(ProblemCode::DuplicateCode, *line);
+            preview.problems.push(problem.with("code", row.code));
         }
     }
     preview
@@ -202,12 +193,8 @@ fn read_row(
 ) -> (Option<RosterRow>, Vec<Problem>) {
     let mut problems = Vec::new();
     if record.iter().skip(columns.len()).any(|cell| !cell.is_empty()) {
-        let message = format!(
-            "This line has {} cells under {} headers. A value with a comma needs quotes.",
-            record.len(),
-            columns.len()
-        );
-        return (None, vec![Problem::new(ProblemCode::TooManyCells, line, message)]);
+        let problem = Problem::new(ProblemCode::TooManyCells, line);
+        return (None, vec![problem.with("cells", record.len()).with("headers", columns.len())]);
     }
     let mut row = RosterRow {
         line,
@@ -253,13 +240,16 @@ fn read_row(
     let (header, cell) = reference.unwrap_or(("age", ""));
     match population_of(cell, row.age) {
         Ok(population) => row.population = population,
-        Err(message) => problems
-            .push(Problem::new(ProblemCode::UnknownReference, line, message).in_column(header)),
+        Err(words) => problems.push(
+            Problem::new(ProblemCode::UnknownReference, line)
+                .in_words(words)
+                .with("youngest", YOUNGEST)
+                .in_column(header),
+        ),
     }
     let is_left_out = problems.iter().any(|p| p.code == ProblemCode::TextTooLong.key());
     if row.code.is_empty() && !is_left_out {
-        let message = "This performer has no code. The code is all that stands on the pieces.";
-        problems.push(Problem::new(ProblemCode::EmptyCode, line, message));
+        problems.push(Problem::new(ProblemCode::EmptyCode, line));
         return (None, problems);
     }
     ((!is_left_out).then_some(row), problems)
@@ -268,14 +258,14 @@ fn read_row(
 /// A text within its limit; control characters become spaces.
 fn text(cell: &str, longest: usize, line: u64) -> Result<String, Problem> {
     if cell.chars().count() > longest {
-        let message = format!("This text is longer than {longest} characters.");
-        return Err(Problem::new(ProblemCode::TextTooLong, line, message));
+        return Err(Problem::new(ProblemCode::TextTooLong, line).with("most", longest));
     }
     Ok(cell.replace(char::is_control, " ").trim().to_owned())
 }
 
-/// The published people meant by a word or key and an age; under 18 the children of that age.
-fn population_of(cell: &str, age: Option<f64>) -> Result<Option<Population>, String> {
+/// The published people meant by a word or key and an age; under 18 the children of that age. What
+/// cannot be meant is refused with the words that say why.
+fn population_of(cell: &str, age: Option<f64>) -> Result<Option<Population>, &'static str> {
     let cell = cell.to_lowercase();
     if cell.is_empty() && age.is_none() {
         return Ok(None);
@@ -293,7 +283,7 @@ fn population_of(cell: &str, age: Option<f64>) -> Result<Option<Population>, Str
         "girl" => (Some(Sex::Female), true),
         "boy" => (Some(Sex::Male), true),
         "child" => (None, true),
-        _ => return Err("This reference is not known here. Use women, men or adults; or girl, boy or child with an age.".to_owned()),
+        _ => return Err("unknown_reference"),
     };
     let adults = match sex {
         Some(Sex::Female) => Population::Women,
@@ -301,13 +291,9 @@ fn population_of(cell: &str, age: Option<f64>) -> Result<Option<Population>, Str
         None => Population::Adults,
     };
     match age {
-        None if is_child => {
-            Err("A girl, boy or child needs an age in a column \u{201c}age\u{201d}.".to_owned())
-        }
+        None if is_child => Err("reference_needs_age"),
         None => Ok(Some(adults)),
-        Some(years) if years < f64::from(YOUNGEST) => {
-            Err(format!("There are no published figures for hands under {YOUNGEST} years."))
-        }
+        Some(years) if years < f64::from(YOUNGEST) => Err("reference_too_young"),
         Some(years) if years < f64::from(OLDEST) + 1.0 => {
             Ok(Some(Population::Child { age_years: years as u8, sex }))
         }
@@ -320,11 +306,7 @@ fn age(cell: &str, line: u64) -> Result<f64, Problem> {
     const OLDEST: f64 = 120.0;
     match cell.replace(',', ".").parse::<f64>() {
         Ok(years) if years > 0.0 && years <= OLDEST => Ok(years),
-        _ => Err(Problem::new(
-            ProblemCode::BadAge,
-            line,
-            format!("This is not an age in years between 0 and {OLDEST}."),
-        )),
+        _ => Err(Problem::new(ProblemCode::BadAge, line).with("most", OLDEST)),
     }
 }
 

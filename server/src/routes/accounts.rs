@@ -93,8 +93,8 @@ async fn add(
     let Posted { session, form, .. } = posted;
     let added = async {
         let name = line("name", &form.name, LONGEST_NAME, true)?;
-        let role = Role::from_key(&form.role)
-            .ok_or_else(|| Problem::refused("role", "role_unknown", "Choose one of the list."))?;
+        let role =
+            Role::from_key(&form.role).ok_or_else(|| Problem::at("role", "not_on_the_list"))?;
         let who = session.name.clone();
         let added = app.store.write(move |c| {
             let id = account::add(c, &name, role)?;

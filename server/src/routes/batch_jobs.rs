@@ -174,8 +174,7 @@ async fn download(
     let (id, who) = (*id, signed.session.name);
     let batch = app.store.read(move |c| batches::get(c, id)).await?;
     if batch.state != "done" {
-        let message = "This batch is not finished.".to_owned();
-        return Err(Kind::Conflict("batch_not_done", message).into());
+        return Err(Problem::conflict("batch_not_done"));
     }
     let path = job::zip_of(&app.config, id);
     let opened = web::block(move || File::open(path).and_then(|f| Ok((f.metadata()?.len(), f))))
@@ -242,10 +241,7 @@ async fn labels(
             .content_type("application/pdf")
             .insert_header(("content-disposition", "attachment; filename=\"labels.pdf\""))
             .body(bytes)),
-        Err(PdfError::Empty) => {
-            let message = "No glove of this batch is drafted yet.".to_owned();
-            Err(Kind::Conflict("batch_no_labels", message).into())
-        }
+        Err(PdfError::Empty) => Err(Problem::conflict("batch_no_labels")),
         Err(error) => {
             tracing::error!(%error, %id, "labels");
             Err(Kind::Fault.into())

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
+use analysis::check::Phrase;
 use analysis::dimension::Dimension;
 use analysis::model::HandModel;
 use serde::{Deserialize, Serialize};
@@ -75,7 +76,7 @@ struct Candidate {
     readiness: Readiness,
     measured: usize,
     of: usize,
-    flags: Vec<String>,
+    flags: Vec<Vec<Phrase>>,
     /// Version that the gloves would carry, and whether it is a new one.
     version: i64,
     is_changed: bool,
@@ -97,7 +98,7 @@ struct BatchesView {
 struct Prepared {
     id: Uuid,
     performer: BatchPerformer,
-    flags: Vec<String>,
+    flags: Vec<Vec<Phrase>>,
     inputs: String,
     latest: Option<DraftVersion>,
 }
@@ -142,7 +143,7 @@ fn prepare(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<(Production, Ve
         let performer = with_options(&person, &assessed, fabric, options);
         all.push(Prepared {
             id: person.performer.id,
-            flags: assessed.open_flags().map(|flag| flag.sentence.clone()).collect(),
+            flags: assessed.open_flags().map(|flag| flag.says.clone()).collect(),
             inputs: DraftInputs::of(&production.name, &performer).text(),
             latest: draft_version::latest(c, person.performer.id)?,
             performer,
@@ -220,10 +221,7 @@ impl StartForm {
         }
         let (least, most) = (ROLL_WIDTHS_MM.start(), ROLL_WIDTHS_MM.end());
         Paper::from_key(&format!("roll-{}", self.roll_width.trim().replace(',', "."))).ok_or_else(
-            || {
-                let message = format!("Enter the width of the roll in mm, {least} to {most}.");
-                Problem::refused("roll_width", "roll_width", message)
-            },
+            || Problem::at("roll_width", "roll_width").with("least", *least).with("most", *most),
         )
     }
 
@@ -261,22 +259,16 @@ async fn begin(
     let model = app.model.clone();
     let (_, all) = app.store.read(move |c| prepare(c, &model, id)).await?;
     if all.is_empty() {
-        let message = "There is nobody to draft for. Add performers first.";
-        return Err(Problem::refused("paper", "batch_nobody", message));
+        return Err(Problem::at("paper", "batch_nobody"));
     }
     if all.iter().all(|prepared| prepared.performer.hands.measured() == 0) {
-        let message =
-            "Nobody of this production has been measured yet. Measure at least one hand first.";
-        return Err(Problem::refused("paper", "batch_nobody_measured", message));
+        return Err(Problem::at("paper", "batch_nobody_measured"));
     }
     let taken: Vec<Prepared> = all.into_iter().filter(|one| form.takes(one)).collect();
     if taken.is_empty() {
-        let message = if form.which == "changed" {
-            "Nobody you ticked has changed since their last drafts."
-        } else {
-            "Nobody is ticked. Tick whoever is to be drafted."
-        };
-        return Err(Problem::refused("paper", "batch_nobody_taken", message));
+        let is_changed = form.which == "changed";
+        let code = if is_changed { "batch_nobody_changed" } else { "batch_nobody_taken" };
+        return Err(Problem::at("paper", code));
     }
     let who = session.name.clone();
     let batch = app

@@ -327,6 +327,5 @@ pub(super) fn paper_of(key: &str) -> Result<Paper, Problem> {
     if key.is_empty() {
         return Ok(Paper::A4);
     }
-    Paper::from_key(key)
-        .ok_or_else(|| Problem::refused("paper", "paper_unknown", "Choose a paper of the list."))
+    Paper::from_key(key).ok_or_else(|| Problem::at("paper", "not_on_the_list"))
 }

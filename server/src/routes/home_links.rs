@@ -102,8 +102,7 @@ async fn show(
 fn bounded(field: &str, text: &str, most: i64) -> Result<i64, Problem> {
     let value = text.trim().parse().ok().filter(|value| (1..=most).contains(value));
     value.ok_or_else(|| {
-        let message = format!("Type a whole number from 1 to {most}.");
-        Problem::refused(field, "number_out_of_bounds", message)
+        Problem::at(field, "number_out_of_bounds").with("least", 1).with("most", most)
     })
 }
 

@@ -11,6 +11,7 @@ use analysis::model::Population;
 use analysis::units::Unit;
 use futures_util::TryStreamExt;
 use serde::{Deserialize, Serialize};
+use serde_json::json;
 use uuid::Uuid;
 
 use super::FieldError;
@@ -179,8 +180,9 @@ fn refuse_taken(c: &Conn, id: Uuid, preview: &mut RosterPreview) -> StoreResult<
         line: row.line,
         column: None,
         code: "performer_code_taken",
+        words: "on_the_roster",
         outcome: Outcome::LineLeftOut,
-        message: format!("\u{201c}{}\u{201d} is on this roster already.", row.code),
+        figures: json!({ "code": row.code }),
     }));
     Ok(())
 }

@@ -35,15 +35,11 @@ pub fn configure(service: &mut ServiceConfig) {
     );
 }
 
-/// One step as the page and its script know it.
+/// One step as the page and its script know it; its name stands with the words.
 #[derive(Debug, Clone, Serialize)]
 pub struct Step {
     /// Key of the dimension.
     pub key: &'static str,
-    /// Name for people.
-    pub name: &'static str,
-    /// What to do, in one sentence.
-    pub instruction: &'static str,
     /// Key of the instrument.
     pub instrument: &'static str,
 }
@@ -52,12 +48,7 @@ impl Step {
     /// The step of a dimension.
     #[must_use]
     pub fn of(dimension: Dimension) -> Step {
-        Step {
-            key: dimension.key(),
-            name: dimension.name(),
-            instruction: dimension.instruction(),
-            instrument: instrument_key(dimension.instrument()),
-        }
+        Step { key: dimension.key(), instrument: instrument_key(dimension.instrument()) }
     }
 }
 
@@ -202,9 +193,24 @@ fn script_data(performer: &Performer, state: &State, steps: &[Step]) -> String {
 }
 
 fn script_words(words: &Value) -> String {
-    let groups = ["measure", "performer", "side", "unit", "instrument", "dimension"];
-    let chosen: serde_json::Map<String, Value> =
+    let groups = [
+        "measure",
+        "side",
+        "on_side",
+        "unit",
+        "instrument",
+        "dimension",
+        "population",
+        "slip",
+        "say",
+    ];
+    let mut chosen: serde_json::Map<String, Value> =
         groups.iter().map(|group| ((*group).to_owned(), words[*group].clone())).collect();
+    // The script refuses lengths; every other refusal is the server's.
+    let is_length = |code: &str| code.starts_with("value_") || code == "unit_unknown";
+    let errors = words["error"].as_object().into_iter().flatten();
+    let lengths = errors.filter(|(code, _)| is_length(code));
+    chosen.insert("error".to_owned(), lengths.map(|(k, v)| (k.clone(), v.clone())).collect());
     inside_page(&Value::Object(chosen))
 }
 

@@ -27,6 +27,7 @@ mod trust;
 use actix_web::http::StatusCode;
 use actix_web::web::ServiceConfig;
 use serde::Serialize;
+use serde_json::Value;
 
 use crate::error::{Kind, Problem};
 
@@ -70,17 +71,18 @@ pub struct FieldError {
     pub field: String,
     /// Stable code.
     pub code: &'static str,
-    /// What is wrong.
-    pub message: String,
+    /// What the sentence quotes; the page is rendered with its `message` in the language asked for.
+    pub figures: Value,
 }
 
 /// Splits a problem into one to show in the form and one to answer with.
 fn in_form(problem: Problem) -> Result<FieldError, Problem> {
-    let body = problem.body();
-    match (&problem.kind, body.field) {
-        (Kind::Refused(..), Some(field)) => {
-            Ok(FieldError { field, code: body.code, message: body.message })
-        }
+    match (&problem.kind, &problem.field) {
+        (Kind::Refused(..), Some(field)) => Ok(FieldError {
+            field: field.clone(),
+            code: problem.code(),
+            figures: problem.figures(),
+        }),
         _ => Err(problem),
     }
 }
@@ -94,15 +96,13 @@ fn form_status(error: Option<&FieldError>) -> StatusCode {
 fn line(field: &str, text: &str, longest: usize, is_needed: bool) -> Result<String, Problem> {
     let text = text.trim();
     if is_needed && text.is_empty() {
-        return Err(Problem::refused(field, "text_empty", "Enter something here."));
+        return Err(Problem::at(field, "text_empty"));
     }
     if text.chars().count() > longest {
-        let message = format!("Use at most {longest} characters.");
-        return Err(Problem::refused(field, "text_long", message));
+        return Err(Problem::at(field, "text_long").with("most", longest));
     }
     if text.chars().any(char::is_control) {
-        let message = "Use one line of plain text here.";
-        return Err(Problem::refused(field, "text_control", message));
+        return Err(Problem::at(field, "text_control"));
     }
     Ok(text.to_owned())
 }

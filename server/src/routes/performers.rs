@@ -24,6 +24,7 @@ use crate::store::production::{self, Production};
 use crate::store::reading::Reading;
 use crate::store::session::Session;
 use crate::store::subject;
+use crate::words;
 
 /// Name of the device in readings entered at a desk.
 pub(super) const DESK: &str = "page";
@@ -232,6 +233,7 @@ struct RepairForm {
 }
 
 async fn repair(
+    request: HttpRequest,
     app: Data<App>,
     id: Path<Uuid>,
     posted: Posted<rights::Measure, RepairForm>,
@@ -247,9 +249,9 @@ async fn repair(
         .find(|flag| flag.key == form.flag)
         .and_then(|flag| flag.repairs.into_iter().nth(form.repair.parse().ok()?));
     let Some(repair) = chosen else {
-        let message = "The readings have changed since, and that repair is no longer offered.";
-        return Err(Kind::Conflict("repair_outdated", message.to_owned()).into());
+        return Err(Problem::conflict("repair_outdated"));
     };
+    let why = words::sentence(app.pages.words.for_request(&request), &repair.says);
     let mut facts = Vec::new();
     for (side, dimension, mm) in repair.values {
         let outdated =
@@ -257,7 +259,7 @@ async fn repair(
         facts.extend(outdated.map(|reading| Sent::Withdrawal {
             performer: id.to_string(),
             reading: reading.id.to_string(),
-            reason: repair.label.clone(),
+            reason: why.clone(),
         }));
         facts.push(Sent::Reading {
             id: Uuid::now_v7().to_string(),
@@ -338,8 +340,7 @@ async fn erase(
     let id = *id;
     let performer = app.store.read(move |c| crate::store::performer::get(c, id)).await?;
     if form.code.trim() != performer.code {
-        let message = "Type the performer's code exactly, so that nobody is erased by a slip.";
-        let error = in_form(Problem::refused("erase_code", "code_differs", message))?;
+        let error = in_form(Problem::at("erase_code", "code_differs"))?;
         return show(&request, &app, &session, id, None, Some(error)).await;
     }
     let who = session.name.clone();

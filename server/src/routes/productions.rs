@@ -289,16 +289,13 @@ async fn add_performer(
 fn understand(form: &PerformerForm) -> Result<NewPerformer, Problem> {
     let fabric = match form.fabric.as_str() {
         "" => None,
-        id => Some(Uuid::try_parse(id).map_err(|_| {
-            Problem::refused("fabric", "fabric_unknown", "Choose a fabric of the list.")
-        })?),
+        id => Some(Uuid::try_parse(id).map_err(|_| Problem::at("fabric", "not_on_the_list"))?),
     };
     Ok(NewPerformer {
         code: line("code", &form.code, LONGEST_CODE, true)?,
         name: line("name", &form.name, LONGEST_NAME, false)?,
-        population: Population::from_key(&form.population).ok_or_else(|| {
-            Problem::refused("population", "population_unknown", "Choose one of the list.")
-        })?,
+        population: Population::from_key(&form.population)
+            .ok_or_else(|| Problem::at("population", "not_on_the_list"))?,
         fabric,
         note: line("note", &form.note, 300, false)?,
     })

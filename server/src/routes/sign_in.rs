@@ -106,11 +106,7 @@ async fn sign_in(
         }
         None => {
             keys.iter().for_each(|key| app.throttle.failed(key));
-            let error = FieldError {
-                field: "passphrase".to_owned(),
-                code: "sign_in_wrong",
-                message: "Name and passphrase do not fit together. Check both.".to_owned(),
-            };
+            let error = in_form(Problem::at("passphrase", "sign_in_wrong"))?;
             let view = SignInView { name: &form.name, to: local(&form.to), error: Some(error) };
             guest(&app, &request, StatusCode::UNPROCESSABLE_ENTITY, "sign_in.html", &view)
         }
@@ -232,7 +228,11 @@ async fn set_passphrase(
     let session = posted.session;
     let chosen = posted.form.passphrase;
     let error = match passphrase::refusal(&chosen, &session.name) {
-        Some((code, message)) => Some(in_form(Problem::refused("passphrase", code, message))?),
+        Some(code) => Some(in_form(
+            Problem::at("passphrase", code)
+                .with("least", passphrase::SHORTEST)
+                .with("most", passphrase::LONGEST),
+        )?),
         None => {
             let hash = web::block(move || passphrase::hash(&chosen))
                 .await
@@ -261,7 +261,7 @@ async fn choose_language(
 ) -> Result<HttpResponse, Problem> {
     let wanted = posted.form.language;
     if !app.pages.words.languages().any(|language| language == wanted) {
-        return Err(Problem::refused("language", "language_unknown", "Choose one of the list."));
+        return Err(Problem::at("language", "not_on_the_list"));
     }
     let cookie = Cookie::build("language", wanted)
         .path("/")

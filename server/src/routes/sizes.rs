@@ -53,10 +53,7 @@ fn whole(field: &str, text: &str, low: u64, high: u64) -> Result<Option<u64>, Pr
     }
     match text.parse() {
         Ok(number) if (low..=high).contains(&number) => Ok(Some(number)),
-        _ => {
-            let message = format!("Type a whole number from {low} to {high}.");
-            Err(Problem::refused(field, "number_out_of_bounds", message))
-        }
+        _ => Err(Problem::at(field, "number_out_of_bounds").with("least", low).with("most", high)),
     }
 }
 
@@ -67,9 +64,12 @@ fn understand(
 ) -> Result<SizeOrder, Problem> {
     let fabric = match form.fabric.as_str() {
         "" => None,
-        id => Some(fabrics.iter().find(|fabric| fabric.id.to_string() == id).ok_or_else(|| {
-            Problem::refused("fabric", "fabric_unknown", "Choose a fabric of the list.")
-        })?),
+        id => Some(
+            fabrics
+                .iter()
+                .find(|fabric| fabric.id.to_string() == id)
+                .ok_or_else(|| Problem::at("fabric", "not_on_the_list"))?,
+        ),
     };
     let sizes = whole("sizes", &form.sizes, 1, MOST_SIZES as u64)?;
     Ok(SizeOrder {

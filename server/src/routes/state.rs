@@ -1,7 +1,7 @@
 //! The API of the measuring form: what is known of a performer, and facts to add.
 
 use actix_web::web::{self, Data, Path, ServiceConfig};
-use actix_web::{HttpResponse, ResponseError};
+use actix_web::{HttpRequest, HttpResponse, ResponseError};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -71,16 +71,16 @@ struct RefusedAnswer {
 }
 
 async fn add_facts(
+    request: HttpRequest,
     app: Data<App>,
     posted: PostedJson<rights::Measure, FactsBody>,
 ) -> Result<HttpResponse, Problem> {
     let PostedJson { session, json: FactsBody { device, facts }, .. } = posted;
     if facts.is_empty() || facts.len() > FACTS_LIMIT {
-        let message = format!("Send from 1 to {FACTS_LIMIT} facts at a time.");
-        return Err(Problem::refused("facts", "facts_count", message));
+        return Err(Problem::at("facts", "facts_count").with("most", FACTS_LIMIT));
     }
     let sender = Sender { measurer: session.name.clone(), device, is_home: false };
-    let results = app
+    let mut results = app
         .store
         .write(move |c| {
             let kinds: Vec<_> = facts.iter().map(action).collect();
@@ -113,10 +113,12 @@ async fn add_facts(
         app.live.measured(state.performer, &session.name);
         app.live.tell(production);
     }
+    let w = app.pages.words.for_request(&request);
+    results.iter_mut().for_each(|result| result.say(w));
     let first = results.iter().find_map(|result| result.problem.as_ref());
     let refused = first
         .filter(|_| results.iter().all(|result| result.problem.is_some()))
-        .map(|problem| (problem.status_code(), problem.body()));
+        .map(|problem| (problem.status_code(), problem.body(w)));
     let answer = Answer { results, performers };
     Ok(match refused {
         Some((status, problem)) => {

@@ -1,7 +1,7 @@
 // The checks on the phone: the same answers as the server's, from the same numbers, without signal.
 //
 // Each file beside this one follows one file of the analysis library, and a test holds both to the
-// same flags, sentences and figures on a thousand hands.
+// same flags and figures on a thousand hands.
 import { Flagging } from "./flagging.js";
 import { SIDES, emptyHands, summary, withReading } from "./hand.js";
 import { HandModel } from "./model.js";
@@ -97,7 +97,7 @@ export class Checks {
     return { enough: planned.enough, next };
   }
 
-  /** A typed length in mm, or why it is none. @param {string} text @param {"mm" | "cm" | "in"} unit */
+  /** A typed length in mm, or the code of its refusal with what the sentence quotes. @param {string} text @param {"mm" | "cm" | "in"} unit */
   parseLength(text, unit) {
     return parseLength(text, unit);
   }

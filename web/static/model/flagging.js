@@ -4,13 +4,14 @@ import { andClose, concerns, explanations, typed } from "./explain.js";
 import { withReading } from "./hand.js";
 import { observations } from "./joint.js";
 import { lnSumExp } from "./normal.js";
-import { populationName } from "./population.js";
-import * as words from "./words.js";
+import { tenth } from "./words.js";
 
 /** @typedef {import("./hand.js").Side} Side */
 /** @typedef {import("./explain.js").Explanation} Explanation */
 
-/** @typedef {{label: string, values: [Side, string, number][]}} Repair */
+/** @typedef {import("./words.js").Phrase} Phrase */
+
+/** @typedef {{says: Phrase, values: [Side, string, number][]}} Repair */
 
 /**
  * One reason for a second look, in the shape of the server's.
@@ -19,14 +20,14 @@ import * as words from "./words.js";
  * @property {string} kind
  * @property {Side | null} side the hand concerned; `null` when both are
  * @property {string | null} dimension key; `null` when the whole hand is concerned
- * @property {string} sentence
+ * @property {Phrase[]} says
  * @property {Repair[]} repairs likeliest first
  */
 
 /** @returns {Flag} */
-export function makeFlag(kind, side, dimension, sentence, repairs = []) {
+export function makeFlag(kind, side, dimension, says, repairs = []) {
   const key = `${kind}.${side ?? "both"}.${dimension ?? "hand"}`;
-  return { key, kind, side, dimension, sentence, repairs };
+  return { key, kind, side, dimension, says, repairs };
 }
 
 /** The checks of one person's hands, repeats apart. */
@@ -41,7 +42,7 @@ export class Flagging {
     this.population = population;
     this.dimensions = model.numbers.dimensions;
     this.readings = observations(hands)
-      .map((o) => ({ ...o, key: this.dimensions[o.dimension].key, name: this.dimensions[o.dimension].name }));
+      .map((o) => ({ ...o, key: this.dimensions[o.dimension].key }));
     this.evidence = new Evidence(model.joints(population, this.readings), this.readings, model.numbers);
   }
 
@@ -74,8 +75,9 @@ export class Flagging {
     });
     const isMost = doubtful >= rates.most_from && doubtful >= rates.most * readings.length;
     if (isMost && !flags.some((f) => f.kind === "whole_hand_unit")) {
-      const sentence = words.wrongPopulation(doubtful, readings.length, populationName(this.population));
-      return [makeFlag("out_of_range", null, null, sentence)];
+      const { population } = this;
+      const says = [{ say: "wrong_population", doubtful, count: readings.length, population }];
+      return [makeFlag("out_of_range", null, null, says)];
     }
     return flags.length > 0 ? flags : this.jointDistance();
   }
@@ -119,33 +121,43 @@ export class Flagging {
     if (event.kind === "one") {
       if (known.length === 0) return [this.unexplained(event.i)];
       const o = readings[event.i];
-      const basis = readings.length > 1 ? words.FROM_OTHERS : words.AMONG_PEOPLE;
-      const expectation = words.expectation(basis, this.evidence.givenOthers(event.i).estimate());
-      const causes = known.map((e) => this.cause(e));
-      const sentence = [words.reading(o), expectation, ...causes].join(" ");
-      return [makeFlag("likely_slip", o.side, o.key, sentence, repairs)];
+      const says = [reading(o), this.expectation(event.i), ...known.flatMap((e) => this.cause(e))];
+      return [makeFlag("likely_slip", o.side, o.key, says, repairs)];
     }
     const [best] = known;
     if (best.event.kind === "whole") {
       const { side, scale } = best.event;
       const [[first, log]] = best.changes;
-      const example = words.wholeHandExample(readings[first], typed(log), scale);
-      const sentence = words.wholeHand(best.changes.length, side, example);
-      return [makeFlag("whole_hand_unit", side, null, sentence, repairs)];
+      const { key: dimension, mm } = readings[first];
+      const count = best.changes.length;
+      const says = [
+        side ? { say: "whole_hand", hand: side, count } : { say: "both_hands", count },
+        { say: "whole_hand_example", dimension, slip: scale.key, from: tenth(typed(log)), to: tenth(mm) },
+      ];
+      return [makeFlag("whole_hand_unit", side, null, says, repairs)];
     }
     return best.changes.map(([i]) => (
       makeFlag("likely_slip", readings[i].side, readings[i].key, this.cause(best), repairs)
     ));
   }
 
-  /** What happened, in words, for an explanation that knows. @param {Explanation} e */
+  /** What is expected of a reading, and from what. @param {number} i */
+  expectation(i) {
+    const say = this.readings.length > 1 ? "from_others" : "among_people";
+    return { say, ...whole(this.evidence.givenOthers(i).estimate()) };
+  }
+
+  /** What happened, for an explanation that knows. @param {Explanation} e @returns {Phrase[]} */
   cause({ event, changes }) {
     const { readings } = this;
     if (event.kind === "neighbours" || event.kind === "sides") {
-      return words.exchanged(readings[event.a], readings[event.b]);
+      return [exchanged(readings[event.a], readings[event.b])];
     }
+    if (event.kind !== "one") return [];
     const [[i, log]] = changes;
-    return event.kind === "one" ? words.cause(event.slip, readings[i].mm, typed(log)) : "";
+    const { kind: say, scale } = event.slip;
+    const figures = { from: tenth(typed(log)), to: tenth(readings[i].mm) };
+    return [say === "scale" ? { say, slip: scale.key, ...figures } : { say, ...figures }];
   }
 
   /** Replacement values of an explanation that knows them. @param {Explanation} e @returns {Repair} */
@@ -155,9 +167,9 @@ export class Flagging {
       return [o.side, o.key, Math.round(typed(log) * 100) / 100];
     });
     const isExchange = event.kind === "neighbours" || event.kind === "sides";
-    const label = event.kind === "one" ? words.USE(values[0][2])
-      : isExchange ? words.EXCHANGE : words.CONVERT(values.length);
-    return { label, values };
+    const says = event.kind === "one" ? { say: "use", mm: tenth(values[0][2]) }
+      : isExchange ? { say: "exchange" } : { say: "convert", count: values.length };
+    return { says, values };
   }
 
   /** A reading no slip explains: the flag is named by what it contradicts most plainly. */
@@ -165,13 +177,12 @@ export class Flagging {
     const o = this.readings[i];
     const published = this.published(o);
     if (published.tail(Math.log(o.mm)) < this.rates.range_tail) return outOfRange(o, published);
-    const basis = this.readings.length > 1 ? words.FROM_OTHERS : words.AMONG_PEOPLE;
-    const expectation = words.expectation(basis, this.evidence.givenOthers(i).estimate());
+    const expectation = this.expectation(i);
     const sum = this.brokenIdentity(o);
-    if (sum) return makeFlag("identity_broken", o.side, o.key, `${sum} ${expectation}`);
+    if (sum) return makeFlag("identity_broken", o.side, o.key, [sum, expectation]);
     const sides = this.differingSides(o);
-    if (sides) return makeFlag("sides_differ", o.side, o.key, `${sides} ${expectation}`);
-    return makeFlag("rest_of_hand", o.side, o.key, `${words.reading(o)} ${expectation}`);
+    if (sides) return makeFlag("sides_differ", o.side, o.key, [sides, expectation]);
+    return makeFlag("rest_of_hand", o.side, o.key, [reading(o), expectation]);
   }
 
   /** Palm + middle finger against hand length, where all three were read and `o` is one of them. */
@@ -185,7 +196,7 @@ export class Flagging {
       .reduce((sum, r) => sum + this.dimensions[r.dimension].error_mm ** 2, 0);
     const gap = length.mm - palm.mm - middle.mm;
     const isBroken = Math.abs(gap) > this.rates.names_the_flag * Math.sqrt(variance);
-    return isBroken ? words.identity(palm.mm, middle.mm, length.mm) : null;
+    return isBroken ? identity(palm.mm, middle.mm, length.mm) : null;
   }
 
   /** The same dimension of the other hand, where it was read and differs too much. */
@@ -196,18 +207,46 @@ export class Flagging {
     const e = this.model.predict(this.population, alone, o.side, o.dimension).estimate();
     // A 90 % interval spans 2 x 1.645 SDs of the difference.
     const sd = (e.high_mm - e.low_mm) / 3.29;
-    return Math.abs(o.mm - e.mm) > this.rates.names_the_flag * sd ? words.differing(o, other) : null;
+    return Math.abs(o.mm - e.mm) > this.rates.names_the_flag * sd ? differing(o, other) : null;
   }
 
   /** All readings together against chi-squared. */
   jointDistance() {
     const count = this.evidence.count();
     if (count === 0 || !(this.evidence.distance() > this.rates.joint_limit[count - 1])) return [];
-    return [makeFlag("rest_of_hand", null, null, words.unusualTogether(count))];
+    return [makeFlag("rest_of_hand", null, null, [{ say: "unusual_together", count }])];
   }
 }
 
 function outOfRange(o, published) {
-  const expectation = words.expectation(words.AMONG_PEOPLE, published.estimate());
-  return makeFlag("out_of_range", o.side, o.key, `${words.reading(o)} ${expectation}`);
+  const expectation = { say: "among_people", ...whole(published.estimate()) };
+  return makeFlag("out_of_range", o.side, o.key, [reading(o), expectation]);
+}
+
+/** An estimate in whole millimetres. */
+function whole({ mm, low_mm: low, high_mm: high }) {
+  return { mm: Math.round(mm), low: Math.round(low), high: Math.round(high) };
+}
+
+function reading(o) {
+  return { say: "reading", dimension: o.key, mm: tenth(o.mm) };
+}
+
+function exchanged(a, b) {
+  const figures = { dimension: a.key, mm: tenth(a.mm), other_mm: tenth(b.mm) };
+  return a.side === b.side ? { say: "fields_exchanged", ...figures, other: b.key }
+    : { say: "sides_exchanged", ...figures, side: a.side, other_side: b.side };
+}
+
+function identity(palm, middle, length) {
+  return {
+    say: "identity", palm: tenth(palm), middle: tenth(middle), sum: tenth(palm + middle), length: tenth(length),
+  };
+}
+
+function differing(o, other) {
+  return {
+    say: "differing", dimension: o.key, side: o.side, mm: tenth(o.mm), other_side: other.side,
+    other_mm: tenth(other.mm), apart: tenth(Math.abs(o.mm - other.mm)),
+  };
 }

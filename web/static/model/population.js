@@ -30,11 +30,6 @@ export function populations(numbers) {
   };
 }
 
-/** Name in a sentence: "women", "girl of 9". @param {string} key @returns {string} */
-export function populationName(key) {
-  return key.replace("_", " of ");
-}
-
 function componentOf({ dimensions, covariances }, { log_mean: means, covariance }) {
   const n = dimensions.length;
   const { within: triangle, apart } = covariances[covariance];

@@ -1,7 +1,7 @@
 // Repeated readings that disagree by more than the measuring error.
 import { makeFlag } from "./flagging.js";
 import { SIDES } from "./hand.js";
-import * as words from "./words.js";
+import { tenth } from "./words.js";
 
 /**
  * Flags of every dimension whose repeats spread too far.
@@ -14,11 +14,13 @@ export function repeatFlags(hands, dimensions, { critical_range: ranges }) {
   for (const side of SIDES) {
     hands[side].forEach((s, i) => {
       if (!s || s.count < 2) return;
-      const { error_mm: error, key, name } = dimensions[i];
+      const { error_mm: error, key } = dimensions[i];
       const usual = (ranges[s.count - 2] ?? ranges[ranges.length - 1]) * error;
       if (s.spreadMm <= usual) return;
-      const sentence = words.repeats(name, s.count, s.spreadMm, Math.floor(usual));
-      flags.push(makeFlag("repeats_disagree", side, key, sentence));
+      const says = [{
+        say: "repeats", dimension: key, count: s.count, apart: tenth(s.spreadMm), usual: Math.floor(usual),
+      }];
+      flags.push(makeFlag("repeats_disagree", side, key, says));
     });
   }
   return flags;

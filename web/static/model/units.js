@@ -15,22 +15,10 @@ const LARGEST_MM = 3000;
 /** Longest text read as a value, characters. */
 const LONGEST_TEXT = 40;
 
-const REFUSALS = {
-  value_empty: () => "Type a value, for example 194, 19.4 cm or 7 5/8 in.",
-  value_not_a_number: (text) => `\u201c${text}\u201d is not a number. Type for example 194, 19.4 cm or 7 5/8 in.`,
-  unit_unknown: (text) => `\u201c${text}\u201d is not a unit taken here. Use mm, cm or in.`,
-  value_negative: () => "A measurement cannot be negative.",
-  value_zero: () => "A measurement cannot be 0. Skip the step if it was not taken.",
-  value_too_small: () => `That is under ${SMALLEST_MM} mm, too small for any part of a hand. Check the number and the unit.`,
-  value_too_large: () => `That is over ${LARGEST_MM} mm, too large for any part of a hand. Check the number and the unit.`,
-  value_ambiguous: (text) => `\u201c${text}\u201d could be read two ways. Type it without a thousands sign, for example 194 or 19.4 cm.`,
-  value_zero_divisor: () => "A fraction cannot be divided by 0.",
-};
-
 /** @typedef {{mm: number, unit: "mm" | "cm" | "in"}} Length */
-/** @typedef {{code: string, message: string}} Refusal a stable code, and what to type instead */
+/** @typedef {{code: string, text: string, least: number, most: number}} Refusal a stable code, and what its sentence quotes */
 
-const refuse = (code, text) => ({ code, message: REFUSALS[code](text) });
+const refuse = (code, text = "") => ({ code, text, least: SMALLEST_MM, most: LARGEST_MM });
 
 /**
  * Reads a typed length. Decimal point and decimal comma are both understood. A unit in the text

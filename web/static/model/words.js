@@ -1,84 +1,54 @@
-// Sentences of flags: what, the figures, and why. Readings carry their dimension's name.
+// What flags and refusals say, in the words of a page: each sentence is a template whose `{figures}`
+// a flag or a refusal carries. Follows `server/src/words.rs`.
 
-/** @typedef {{side: import("./hand.js").Side, name: string, mm: number}} Named */
+/**
+ * One sentence of a flag, or the text of a button: its template's key, and its figures.
+ * @typedef {{say: string, [figure: string]: string | number}} Phrase
+ */
 
-/** A length as people write it: whole millimetres, or one decimal where it has one. @param {number} value */
-export function mm(value) {
-  const rounded = Math.round(value * 10) / 10;
-  return Math.abs(rounded - Math.round(rounded)) < 1e-9 ? rounded.toFixed(0) : rounded.toFixed(1);
+/** A length as it is shown: to a tenth of a millimetre. @param {number} mm */
+export function tenth(mm) {
+  return Math.round(mm * 10) / 10;
 }
 
-/** "Middle finger length 97 mm." @param {Named} o */
-export function reading(o) {
-  return `${o.name} ${mm(o.mm)} mm.`;
+/** A number as it is written: to two decimals at most, with the language's decimal sign. */
+export function number(words, value) {
+  return String(Math.round(value * 100) / 100).replace(".", words.measure.point);
 }
 
-/** "From the other readings 79 mm is expected, 72 to 86 nine times in ten." */
-export function expectation(basis, e) {
-  const whole = (value) => value.toFixed(0);
-  return `${basis} ${whole(e.mm)} mm is expected, ${whole(e.low_mm)} to ${whole(e.high_mm)} nine times in ten.`;
+/** Published people by their key: "women", "girls, 9 years". */
+function population(words, key) {
+  const [who, age] = key.split("_");
+  const name = words.population[who] ?? key;
+  return age ? `${name}, ${age} ${words.population.years}` : name;
 }
 
-/** "79 with its digits swapped reads 97." @param {import("./slip.js").Slip} slip */
-export function cause(slip, recordedMm, trueMm) {
-  const [from, to] = [mm(trueMm), mm(recordedMm)];
-  switch (slip.kind) {
-    case "scale": return `${from} mm ${slip.scale.words} ${to}.`;
-    case "swapped_digits": return `${from} with its digits swapped reads ${to}.`;
-    case "ten_centimetre_mark": return `${from} measured from the 10 cm mark of the tape reads ${to}.`;
-    default: return "";
+/** A text figure: a key by its word where the figure's name says what it is a key of, else itself. */
+function word(words, name, text) {
+  switch (name) {
+    case "dimension": case "other": return words.dimension[text].name;
+    case "side": case "other_side": return words.on_side[text];
+    case "hand": return words.side[text];
+    case "slip": return words.slip[text];
+    case "population": return population(words, text);
+    default: return text;
   }
 }
 
-/** "Index finger length 80 mm and middle finger length 71 mm fit better the other way round." */
-export function exchanged(a, b) {
-  return a.side === b.side
-    ? `${a.name} ${mm(a.mm)} mm and ${b.name.toLowerCase()} ${mm(b.mm)} mm fit better the other way round.`
-    : `${a.name}, ${a.side} ${mm(a.mm)} mm and ${b.side} ${mm(b.mm)} mm, fits better with the sides exchanged.`;
+/** A template with its figures filled in. */
+export function fill(words, template, figures) {
+  return template.replace(/\{(\w+)\}/g, (_, name) => {
+    const value = figures[name];
+    return typeof value === "number" ? number(words, value) : word(words, name, value ?? "");
+  });
 }
 
-/** "Palm length 104 mm and middle finger length 79 mm add up to 183 mm; hand length reads 191 mm." */
-export function identity(palm, middle, length) {
-  return `Palm length ${mm(palm)} mm and middle finger length ${mm(middle)} mm add up to `
-    + `${mm(palm + middle)} mm; hand length reads ${mm(length)} mm.`;
+/** What a flag or a repair says. @param {object} words @param {Phrase | Phrase[]} says */
+export function sentence(words, says) {
+  return [says].flat().map((phrase) => fill(words, words.say[phrase.say], phrase)).join(" ");
 }
 
-/** "Index finger length, left 71 mm, right 80 mm: two hands of one person seldom differ by 9 mm." */
-export function differing(o, other) {
-  return `${o.name}, ${o.side} ${mm(o.mm)} mm, ${other.side} ${mm(other.mm)} mm: `
-    + `two hands of one person seldom differ by ${mm(Math.abs(o.mm - other.mm))} mm.`;
+/** The sentence of a refused length. @param {object} words @param {{code: string}} refused */
+export function refusal(words, refused) {
+  return fill(words, words.error[refused.code], refused);
 }
-
-/** "All 12 readings of left hand look as if they were entered in another unit. ..." */
-export function wholeHand(count, side, example) {
-  const which = side ? `${side} hand` : "both hands";
-  return `All ${count} readings of ${which} look as if they were entered in another unit.${example}`;
-}
-
-/** " Hand length: 183 mm in centimetres reads 18.3." @param {Named} o */
-export function wholeHandExample(o, trueMm, scale) {
-  return ` ${o.name}: ${mm(trueMm)} mm ${scale.words} ${mm(o.mm)}.`;
-}
-
-export function wrongPopulation(doubtful, all, population) {
-  return `${doubtful} of ${all} readings do not fit the published figures for ${population}. `
-    + "Is the reference right, and the unit?";
-}
-
-export function unusualTogether(count) {
-  return `No single reading stands out, but the ${count} together are an unusual hand: fewer than `
-    + "one in ten thousand is as far from the published ones. Look over them once.";
-}
-
-export function repeats(name, count, spread, usual) {
-  return `${name}: ${count} readings lie ${mm(spread)} mm apart; up to ${mm(usual)} mm is usual for `
-    + "this dimension. Take one more.";
-}
-
-export const FROM_OTHERS = "From the other readings";
-export const AMONG_PEOPLE = "Among published people";
-
-/** Texts of the buttons that repair. */
-export const USE = (value) => `Use ${mm(value)} mm`;
-export const EXCHANGE = "Exchange the two";
-export const CONVERT = (count) => `Convert all ${count} readings`;
