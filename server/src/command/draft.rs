@@ -1,7 +1,8 @@
 //! `handcall draft`: a roster with measurements to a folder of drafts.
 
-use std::io::{IsTerminal, Write};
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::{BufWriter, IsTerminal, Write};
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
@@ -10,7 +11,7 @@ use analysis::model::HandModel;
 use thiserror::Error;
 
 use super::roster_args::{RosterArgs, RosterError};
-use crate::batch::{self, BatchError, BatchOrder, BatchReport, FolderSink};
+use crate::batch::{self, BatchError, BatchOrder, BatchReport, FolderSink, Sink, ZipSink};
 use crate::export::pdf::Paper;
 
 /// `handcall draft`: drafts gloves for everybody in a roster with measurements.
@@ -18,7 +19,7 @@ use crate::export::pdf::Paper;
 pub struct DraftArgs {
     #[command(flatten)]
     roster: RosterArgs,
-    /// Folder for the drafts; made if it is missing.
+    /// Folder for the drafts, made if it is missing; one ZIP if the name ends in `.zip`.
     #[arg(long)]
     out: PathBuf,
     /// Paper: a4, letter, a3, tabloid, or a roll such as roll-914 (mm).
@@ -67,13 +68,39 @@ pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
         args.paper,
         performers,
     );
-    let mut sink = FolderSink::new(&args.out)
-        .map_err(|error| DraftCommandError::Folder(args.out.clone(), error))?;
     let never = AtomicBool::new(false);
-    let report = batch::run(&HandModel::published(), &order, &mut sink, &progress_bar(), &never)?;
+    let model = HandModel::published();
+    let run = |sink: &mut dyn Sink| batch::run(&model, &order, sink, &progress_bar(), &never);
+    let report = if args.out.extension().is_some_and(|e| e.eq_ignore_ascii_case("zip")) {
+        into_zip(&args.out, run)?
+    } else {
+        let mut sink = FolderSink::new(&args.out)
+            .map_err(|error| DraftCommandError::Folder(args.out.clone(), error))?;
+        run(&mut sink)?
+    };
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);
     Ok(())
+}
+
+/// Writes a batch into one ZIP, which takes its name last.
+fn into_zip(
+    path: &Path,
+    run: impl FnOnce(&mut dyn Sink) -> Result<BatchReport, BatchError>,
+) -> Result<BatchReport, BatchError> {
+    let unfinished = path.with_extension("zip.part");
+    let written = File::create(&unfinished).map_err(BatchError::from).and_then(|file| {
+        let mut sink = ZipSink::new(BufWriter::new(file));
+        let report = run(&mut sink)?;
+        sink.finish()?;
+        std::fs::rename(&unfinished, path)?;
+        Ok(report)
+    });
+    if written.is_err() {
+        // The first error is the one to report.
+        let _ = std::fs::remove_file(&unfinished);
+    }
+    written
 }
 
 /// Today's date in UTC, for example `2026-03-14`.
