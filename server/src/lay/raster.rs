@@ -5,9 +5,6 @@
 
 use kurbo::{Point, Rect, Vec2};
 
-/// How far a point of an edge may be from the nearest step along it, cells.
-const STEP_REACH: f64 = 0.5;
-
 /// A grid of bits, rows from the bottom.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grid {
@@ -77,33 +74,59 @@ impl Grid {
     pub fn mark(&mut self, outline: &[Point], clearance_mm: f64, rows: usize) {
         self.grow(rows);
         self.mark_inside(outline, rows);
-        // Steps of a cell: no point of the edge is farther than half a cell from a step.
-        let reach = clearance_mm + self.cell_mm * STEP_REACH;
         let closed = outline.iter().zip(outline.iter().cycle().skip(1));
         for (from, to) in closed {
-            let steps = (from.distance(*to) / self.cell_mm).ceil().max(1.0);
-            for step in 0..=steps as usize {
-                self.mark_disc(from.lerp(*to, step as f64 / steps), reach, rows);
-            }
+            self.mark_edge(*from, *to, clearance_mm, rows);
         }
     }
 
-    fn mark_disc(&mut self, centre: Point, radius: f64, rows: usize) {
+    /// Sets the cells that an edge widened by `radius` touches: two discs and the strip between
+    /// them, row by row.
+    fn mark_edge(&mut self, from: Point, to: Point, radius: f64, rows: usize) {
         let cell_mm = self.cell_mm;
         let index = |mm: f64| (mm / cell_mm).floor().max(0.0) as usize;
-        let (low, high) = (centre.y - radius, centre.y + radius);
-        if high < 0.0 || centre.x + radius < 0.0 {
+        let (low, high) = (from.y.min(to.y) - radius, from.y.max(to.y) + radius);
+        if high < 0.0 || from.x.max(to.x) + radius < 0.0 {
             return;
         }
+        let along = to - from;
+        let across = if along.hypot2() > 0.0 {
+            Vec2::new(-along.y, along.x) * (radius / along.hypot())
+        } else {
+            Vec2::ZERO
+        };
         for row in index(low)..=index(high).min(rows.saturating_sub(1)) {
-            // The widest chord of the disc within this row.
-            let (bottom, top) = (row as f64 * self.cell_mm, (row + 1) as f64 * self.cell_mm);
-            let nearest = centre.y.clamp(bottom, top) - centre.y;
-            let half = (radius * radius - nearest * nearest).max(0.0).sqrt();
-            if centre.x + half < 0.0 || nearest.abs() > radius {
-                continue;
+            let (bottom, top) = (row as f64 * cell_mm, (row + 1) as f64 * cell_mm);
+            let (mut left, mut right) = (f64::INFINITY, f64::NEG_INFINITY);
+            for centre in [from, to] {
+                // The widest chord of the disc within this row.
+                let nearest = centre.y.clamp(bottom, top) - centre.y;
+                if nearest.abs() <= radius {
+                    let half = (radius * radius - nearest * nearest).max(0.0).sqrt();
+                    left = left.min(centre.x - half);
+                    right = right.max(centre.x + half);
+                }
             }
-            self.set(row, index(centre.x - half)..index(centre.x + half) + 1);
+            for side in [from + across, from - across] {
+                // The part of the strip's edge within this row.
+                let (enter, leave) = if along.y == 0.0 {
+                    let is_here = (bottom..=top).contains(&side.y);
+                    if is_here { (0.0, 1.0) } else { continue }
+                } else {
+                    let at = |y: f64| (y - side.y) / along.y;
+                    let (a, b) = (at(bottom), at(top));
+                    (a.min(b).max(0.0), a.max(b).min(1.0))
+                };
+                if enter <= leave {
+                    for x in [enter, leave].map(|t| side.x + along.x * t) {
+                        left = left.min(x);
+                        right = right.max(x);
+                    }
+                }
+            }
+            if left <= right && right >= 0.0 {
+                self.set(row, index(left)..index(right) + 1);
+            }
         }
     }
 
@@ -199,7 +222,7 @@ impl Mask {
             .map(|p| Rect::from_points(*p, *p))
             .reduce(|a, b| a.union(b))
             .unwrap_or(Rect::ZERO)
-            .inflate(clearance_mm + cell_mm * STEP_REACH, clearance_mm + cell_mm * STEP_REACH);
+            .inflate(clearance_mm, clearance_mm);
         let corner = bounds.origin();
         let cells = |mm: f64| (mm / cell_mm).ceil().max(1.0);
         let mut grid = Grid::new(cells(bounds.width()) * cell_mm, cell_mm);
@@ -212,6 +235,61 @@ impl Mask {
     #[must_use]
     pub fn rows(&self) -> usize {
         self.grid.rows()
+    }
+
+    /// Columns of the mask.
+    #[must_use]
+    pub fn columns(&self) -> usize {
+        self.grid.width
+    }
+
+    /// Cells that this mask shares with another that lies `right` columns and `up` rows from it.
+    #[must_use]
+    pub fn shared(&self, other: &Mask, right: i32, up: i32) -> u32 {
+        if right < 0 {
+            return other.shared(self, -right, -up);
+        }
+        let (word, bit) = ((right / 64) as usize, right % 64);
+        let (low, high) = (up.max(0), (self.rows() as i32).min(other.rows() as i32 + up));
+        let mut cells = 0;
+        for row in low..high {
+            let Some(here) = self.grid.row(row as usize).get(word..) else { return 0 };
+            let there = other.grid.row((row - up) as usize);
+            let mut carried = 0;
+            for (index, bits) in here.iter().enumerate() {
+                let moved = there.get(index).copied().unwrap_or(0);
+                let common = bits & ((moved << bit) | carried);
+                carried = if bit == 0 { 0 } else { moved >> (64 - bit) };
+                // Counting is dear where the processor's own instruction cannot be relied on.
+                if common != 0 {
+                    cells += common.count_ones();
+                }
+            }
+        }
+        cells
+    }
+
+    /// The same shape on cells `times` as large; one is set where half of what it covers is. So it
+    /// is neither too large nor too small, and only good for a first look.
+    #[must_use]
+    pub fn coarser(&self, times: usize) -> Mask {
+        let cell_mm = self.grid.cell_mm * times as f64;
+        let (width, rows) = (self.grid.width.div_ceil(times), self.rows().div_ceil(times));
+        let words = width.div_ceil(64);
+        let mut grid = Grid { cell_mm, width, words, bits: vec![0; rows * words] };
+        let is_set = |row: usize, column: usize| {
+            self.grid.row(row).get(column / 64).is_some_and(|bits| bits >> (column % 64) & 1 == 1)
+        };
+        for row in 0..rows {
+            for column in 0..width {
+                let below = (row * times)..((row + 1) * times).min(self.rows());
+                let covered = below.flat_map(|r| (0..times).map(move |c| (r, column * times + c)));
+                if 2 * covered.filter(|(r, c)| is_set(*r, *c)).count() >= times * times {
+                    grid.set(row, column..column + 1);
+                }
+            }
+        }
+        Mask { grid, corner: self.corner }
     }
 
     /// How the shape moves when its mask lies at a cell of a grid whose lower left corner is the

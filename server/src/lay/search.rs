@@ -1,27 +1,40 @@
 //! A lay: pieces on cloth of a given width, grain kept, as short as a search finds it.
 //!
-//! Each piece in turn goes as low, then as far left, as it fits; the search is over the sequence.
-//! It begins with the plain bottom-left fill, largest piece first, and keeps the best it has seen,
-//! so it is never worse than that.
+//! The search starts from the plain bottom-left fill, largest piece first, and keeps the shortest
+//! lay without overlap, so it is never worse than that. Again and again it takes a strip off the
+//! length and lets the pieces part ([`super::separate`]), first on coarse cells, where the sequence
+//! of the large pieces is found quickly, then on fine ones, which lose little cloth round each.
 
 use std::f64::consts::PI;
+use std::sync::{Mutex, PoisonError};
 
 use kurbo::{Affine, Point};
 use rayon::prelude::*;
 
+use super::area_of;
 use super::raster::{Cell, Grid, Mask};
+use super::separate::{Place, Strip};
 
-/// Cells while searching and for the lay itself, mm: coarse ones find the sequence quickly, fine
-/// ones lose little cloth round each piece.
-const SEARCH_CELL_MM: f64 = 4.0;
+/// Cells of the lay, mm.
 const FINAL_CELL_MM: f64 = 1.0;
 
-/// Longest lay, mm (assumed: a whole bolt is 50 to 100 m).
-const LONGEST_MM: f64 = 100_000.0;
+/// Stages of the search: cells of the lay along a cell of the stage, and the share of time at which
+/// the stage ends (assumed; found by trying on gloves).
+const STAGES: [(i32, f64); 3] = [(4, 0.45), (2, 0.75), (1, 1.0)];
 
-/// Share by which a step of the search may be worse at its start (assumed; it falls to nothing as
-/// the time runs out).
-const WARMTH: f64 = 0.01;
+/// Share of the length taken off at first, how much of it stays after a failure, and the least.
+const FIRST_STEP: f64 = 0.01;
+const STEP_KEPT: f64 = 0.7;
+const LAST_STEP: f64 = 0.0002;
+
+/// Layouts kept that nearly fitted.
+const POOL: usize = 200;
+
+/// Pieces laid together at most.
+const LARGEST_SECTION: usize = 160;
+
+/// Longest lay of a section, mm (assumed: a whole bolt is 50 to 100 m).
+const LONGEST_MM: f64 = 100_000.0;
 
 /// Cloth to lay on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,14 +78,12 @@ pub enum LayError {
     Nothing,
 }
 
-/// A piece ready to be placed: its shapes upright and, where allowed, head down.
-struct Shapes(Vec<(Mask, Affine)>);
-
+/// Pieces as masks on the grid that the lay is made on.
 struct Table<'a> {
     outlines: &'a [Vec<Point>],
     cloth: Cloth,
-    cell_mm: f64,
-    shapes: Vec<Shapes>,
+    turns: Vec<Affine>,
+    masks: Vec<Vec<Mask>>,
 }
 
 impl Table<'_> {
@@ -81,43 +92,61 @@ impl Table<'_> {
         if cloth.may_lie_head_down {
             turns.push(Affine::rotate(PI));
         }
-        let shapes = outlines
-            .iter()
-            .map(|outline| {
-                let turned = turns.iter().map(|turn| {
-                    let points: Vec<Point> = outline.iter().map(|p| *turn * *p).collect();
-                    (Mask::of(&points, cloth.gap_mm / 2.0, cell_mm), *turn)
-                });
-                Shapes(turned.collect())
-            })
-            .collect();
-        Table { outlines, cloth, cell_mm, shapes }
+        let masks = outlines.par_iter().map(|outline| {
+            let turned = turns.iter().map(|turn| {
+                let points: Vec<Point> = outline.iter().map(|p| *turn * *p).collect();
+                Mask::of(&points, cloth.gap_mm / 2.0, cell_mm)
+            });
+            turned.collect()
+        });
+        let masks = masks.collect();
+        Table { outlines, cloth, turns, masks }
     }
 
-    /// Lays the pieces in this sequence; `None` when one is wider than the cloth.
-    fn lay(&self, sequence: &[usize]) -> Option<Lay> {
-        // The edge of the cloth keeps half a gap less than pieces keep from each other.
-        let mut grid = Grid::new(self.cloth.width_mm, self.cell_mm);
-        let rows = (LONGEST_MM / self.cell_mm) as usize;
-        let mut laid = Vec::with_capacity(sequence.len());
-        let (mut length_mm, mut area) = (0.0_f64, 0.0);
+    /// The plain bottom-left fill in this sequence; `None` when a piece is wider than the cloth.
+    fn fill(&self, sequence: &[usize]) -> Option<Vec<Place>> {
+        let mut grid = Grid::new(self.cloth.width_mm, FINAL_CELL_MM);
+        let rows = (LONGEST_MM / FINAL_CELL_MM) as usize;
+        let mut filled = vec![Place { turn: 0, column: 0, row: 0 }; self.outlines.len()];
         for piece in sequence {
-            let shapes = &self.shapes.get(*piece)?.0;
-            let places = shapes.iter().filter_map(|(mask, turn)| {
+            let places = self.masks.get(*piece)?.iter().enumerate().filter_map(|(turn, mask)| {
                 let at: Cell = grid.lowest(mask, rows)?;
-                Some((at.row + mask.rows(), at, mask, turn))
+                Some((at.row + mask.rows(), at, turn, mask))
             });
-            let (_, at, mask, turn) = places.min_by_key(|(top, at, ..)| (*top, *at))?;
+            let (_, at, turn, mask) = places.min_by_key(|(top, at, ..)| (*top, *at))?;
             grid.put(mask, at);
-            let motion = Affine::translate(mask.motion(at)) * *turn;
-            let outline = self.outlines.get(*piece)?;
-            let top = outline.iter().map(|p| (motion * *p).y).fold(0.0, f64::max);
-            length_mm = length_mm.max(top + self.cloth.gap_mm / 2.0);
-            area += area_of(outline);
-            laid.push(Laid { piece: *piece, motion });
+            *filled.get_mut(*piece)? = Place { turn, column: at.column as i32, row: at.row as i32 };
         }
-        let used = area / (self.cloth.width_mm * length_mm).max(1.0);
-        Some(Lay { laid, length_mm, used })
+        Some(filled)
+    }
+
+    /// The masks on cells so many times as large.
+    fn masks_of(&self, times: usize) -> Vec<Vec<Mask>> {
+        let sized = |mask: &Mask| if times == 1 { mask.clone() } else { mask.coarser(times) };
+        self.masks.par_iter().map(|turns| turns.iter().map(sized).collect()).collect()
+    }
+
+    /// Length of a layout, cells.
+    fn length_of(&self, places: &[Place]) -> i32 {
+        let top = |(place, masks): (&Place, &Vec<Mask>)| {
+            place.row + masks.get(place.turn).map_or(0, |mask| mask.rows() as i32)
+        };
+        places.iter().zip(&self.masks).map(top).max().unwrap_or(0)
+    }
+
+    fn lay(&self, places: &[Place]) -> Lay {
+        let mut lay = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+        for (piece, (place, outline)) in places.iter().zip(self.outlines).enumerate() {
+            let mask = self.masks.get(piece).and_then(|masks| masks.get(place.turn));
+            let (Some(mask), Some(turn)) = (mask, self.turns.get(place.turn)) else { continue };
+            let at = Cell { row: place.row.max(0) as usize, column: place.column.max(0) as usize };
+            let motion = Affine::translate(mask.motion(at)) * *turn;
+            let top = outline.iter().map(|p| (motion * *p).y).fold(0.0, f64::max);
+            lay.length_mm = lay.length_mm.max(top + self.cloth.gap_mm / 2.0);
+            lay.laid.push(Laid { piece, motion });
+        }
+        lay.measure(self.outlines, self.cloth);
+        lay
     }
 
     /// Pieces by falling area: the sequence of the plain fill.
@@ -137,11 +166,17 @@ pub fn bottom_left(outlines: &[Vec<Point>], cloth: Cloth) -> Result<Lay, LayErro
     if outlines.is_empty() {
         return Err(LayError::Nothing);
     }
-    let table = Table::new(outlines, cloth, FINAL_CELL_MM);
-    table.lay(&table.by_area()).ok_or_else(|| LayError::TooWide(narrowest(outlines, cloth)))
+    let mut whole = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+    for section in sections(outlines) {
+        let table = Table::new(section, cloth, FINAL_CELL_MM);
+        let too_wide = || LayError::TooWide(narrowest(outlines, cloth));
+        whole.append(table.lay(&table.fill(&table.by_area()).ok_or_else(too_wide)?));
+    }
+    whole.measure(outlines, cloth);
+    Ok(whole)
 }
 
-/// The shortest lay that is found before `share_of_time` reaches 1. It is asked between tries, from
+/// The shortest lay that is found before `share_of_time` reaches 1. It is asked all the time, from
 /// several threads, and says how much of the time is gone.
 ///
 /// # Errors
@@ -151,67 +186,194 @@ pub fn search(
     cloth: Cloth,
     share_of_time: &(dyn Fn() -> f64 + Sync),
 ) -> Result<Lay, LayError> {
-    let plain = bottom_left(outlines, cloth)?;
-    let coarse = Table::new(outlines, cloth, SEARCH_CELL_MM);
-    let fine = Table::new(outlines, cloth, FINAL_CELL_MM);
-    let chains = rayon::current_num_threads().max(1);
-    let found: Vec<Vec<usize>> = (0..chains)
-        .into_par_iter()
-        .map(|chain| anneal(&coarse, chain as u64 + 1, share_of_time))
-        .collect();
-    let finished: Vec<Lay> = found.par_iter().filter_map(|sequence| fine.lay(sequence)).collect();
-    let shortest = finished.into_iter().min_by(|a, b| a.length_mm.total_cmp(&b.length_mm));
-    Ok(shortest.filter(|lay| lay.length_mm < plain.length_mm).unwrap_or(plain))
+    if outlines.is_empty() {
+        return Err(LayError::Nothing);
+    }
+    let sections: Vec<&[Vec<Point>]> = sections(outlines);
+    let mut whole = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+    for (number, section) in sections.iter().enumerate() {
+        let of = sections.len() as f64;
+        let share = || share_of_time() * of - number as f64;
+        let lay = search_section(section, cloth, &share)?;
+        whole.append(lay);
+    }
+    whole.measure(outlines, cloth);
+    Ok(whole)
 }
 
-/// Simulated annealing over sequences: exchanges and moves, worse ones taken less and less.
-fn anneal(table: &Table<'_>, seed: u64, share_of_time: &(dyn Fn() -> f64 + Sync)) -> Vec<usize> {
-    let mut random = Random(seed);
-    let mut now = table.by_area();
-    let cost =
-        |sequence: &[usize]| table.lay(sequence).map_or(f64::INFINITY, |lay| cost_of(&lay, table));
-    let mut cost_now = cost(&now);
-    let (mut best, mut best_cost) = (now.clone(), cost_now);
-    loop {
-        let gone = share_of_time();
-        if gone >= 1.0 || now.len() < 2 {
-            return best;
-        }
-        let mut next = now.clone();
-        let (from, to) = (random.below(next.len()), random.below(next.len()));
-        if random.below(2) == 0 {
-            next.swap(from, to);
-        } else {
-            let piece = next.remove(from);
-            next.insert(to, piece);
-        }
-        let next_cost = cost(&next);
-        if next_cost <= cost_now * (1.0 + WARMTH * (1.0 - gone) * random.unit()) {
-            now = next;
-            cost_now = next_cost;
-            if cost_now < best_cost {
-                best.clone_from(&now);
-                best_cost = cost_now;
+fn search_section(
+    outlines: &[Vec<Point>],
+    cloth: Cloth,
+    share_of_time: &(dyn Fn() -> f64 + Sync),
+) -> Result<Lay, LayError> {
+    let table = Table::new(outlines, cloth, FINAL_CELL_MM);
+    let sequence = table.by_area();
+    let too_wide = || LayError::TooWide(narrowest(outlines, cloth));
+    let plain = table.fill(&sequence).ok_or_else(too_wide)?;
+    // Small pieces find room anywhere; exchanging them leads nowhere.
+    let large = sequence.get(..sequence.len() / 2 + 1).unwrap_or(&sequence);
+    let mut at = plain.clone();
+    let mut shortest = plain;
+    let mut cells_before = 1;
+    for (cells, end) in STAGES {
+        let scaled = |n: i32| ((n * cells_before) as f64 / cells as f64).round() as i32;
+        let start: Vec<Place> = at
+            .iter()
+            .map(|p| Place { row: scaled(p.row), column: scaled(p.column), ..*p })
+            .collect();
+        let masks: Vec<Vec<Mask>> = table.masks_of(cells as usize);
+        let width = (cloth.width_mm / (FINAL_CELL_MM * f64::from(cells)) + 1e-9) as i32;
+        let is_over = || share_of_time() >= end;
+        let best = Mutex::new(None);
+        (0..rayon::current_num_threads().max(1)).into_par_iter().for_each(|chain| {
+            let seed = (cells as u64) << 32 | chain as u64;
+            let strip = Strip::new(&masks, width, start.clone(), seed);
+            shorten(strip, large, cells > 1, &best, &is_over);
+        });
+        let best = best.into_inner().unwrap_or_else(PoisonError::into_inner);
+        if let Some((length, found)) = best {
+            if cells == 1 && length < table.length_of(&shortest) {
+                shortest.clone_from(&found);
             }
+            at = found;
+            cells_before = cells;
+        }
+    }
+    Ok(table.lay(&shortest))
+}
+
+/// A layout without overlap, and its length in cells.
+type Found = (i32, Vec<Place>);
+
+/// Takes cloth off a strip as long as its pieces can be parted, sharing what is found with other
+/// threads.
+fn shorten(
+    mut strip: Strip<'_>,
+    large: &[usize],
+    is_coarse: bool,
+    best: &Mutex<Option<Found>>,
+    is_over: &dyn Fn() -> bool,
+) {
+    let shared = || best.lock().unwrap_or_else(PoisonError::into_inner);
+    // What was apart on other cells may touch on these; a little more cloth parts it.
+    while !strip.separate(is_over) {
+        if is_over() {
+            return;
+        }
+        strip.set_length(strip.length + (strip.length / 250).max(1));
+    }
+    let mut tries = Tries { step: FIRST_STEP, failures: 0, from: 0, pool: Vec::new() };
+    loop {
+        let top = strip.top();
+        {
+            let mut best = shared();
+            if best.as_ref().is_none_or(|(length, _)| top < *length) && strip.overlaps().is_empty()
+            {
+                *best = Some((top, strip.places().to_vec()));
+            }
+        }
+        if is_over() {
+            return;
+        }
+        let Some(found) = shared().clone() else { return };
+        let next = found.0 - ((f64::from(found.0) * tries.step) as i32).max(1);
+        if next < strip.tallest() {
+            return;
+        }
+        if is_coarse {
+            tries.explore(&mut strip, found, next, large);
+        } else {
+            tries.press(&mut strip, found, next, large);
+        }
+        if strip.separate(is_over) {
+            tries.failures = 0;
+        } else {
+            tries.failed(&strip, is_coarse);
         }
     }
 }
 
-/// The length, and a little of how high the pieces lie on the whole: of two lays of one length, the
-/// one with more room at its end leads further.
-fn cost_of(lay: &Lay, table: &Table<'_>) -> f64 {
-    let tops = lay.laid.iter().filter_map(|laid| {
-        let outline = table.outlines.get(laid.piece)?;
-        Some(outline.iter().map(|p| (laid.motion * *p).y).fold(0.0, f64::max))
-    });
-    let mean = tops.sum::<f64>() / lay.laid.len().max(1) as f64;
-    lay.length_mm + 0.2 * mean
+/// What was tried at the length that is aimed at.
+struct Tries {
+    step: f64,
+    failures: usize,
+    /// Length that the tries of the pool started from.
+    from: i32,
+    /// Layouts that overlapped a little, least first.
+    pool: Vec<(u64, Vec<Place>)>,
 }
 
-fn area_of(outline: &[Point]) -> f64 {
-    let next = outline.iter().cycle().skip(1);
-    let doubled: f64 = outline.iter().zip(next).map(|(a, b)| a.x * b.y - b.x * a.y).sum();
-    doubled.abs() / 2.0
+impl Tries {
+    /// Stays at a length well below the best and exchanges large pieces of what nearly fitted, until
+    /// something fits: this finds other sequences.
+    fn explore(&mut self, strip: &mut Strip<'_>, found: Found, next: i32, large: &[usize]) {
+        let (length, places) = found;
+        if self.from != length {
+            self.pool.clear();
+            self.from = length;
+        }
+        // The better a try, the more often it is taken up again.
+        let pick = strip.random().unit().powi(2) * self.pool.len() as f64;
+        match self.pool.get(pick as usize) {
+            Some((_, places)) => {
+                strip.put(places.clone(), next);
+                strip.exchange(large);
+            }
+            None => {
+                strip.put(places, length);
+                strip.set_length(next);
+            }
+        }
+    }
+
+    /// Takes less and less off the best: this finds the last millimetres.
+    fn press(&mut self, strip: &mut Strip<'_>, found: Found, next: i32, large: &[usize]) {
+        let (length, places) = found;
+        strip.put(places, length);
+        if !self.failures.is_multiple_of(3) {
+            strip.exchange(large);
+        }
+        strip.set_length(next);
+    }
+
+    fn failed(&mut self, strip: &Strip<'_>, is_coarse: bool) {
+        self.failures += 1;
+        if is_coarse {
+            let total = strip.overlaps().iter().map(|(.., cells)| u64::from(*cells)).sum();
+            let at = self.pool.partition_point(|(other, _)| *other < total);
+            self.pool.insert(at, (total, strip.places().to_vec()));
+            self.pool.truncate(POOL);
+        } else {
+            self.step = (self.step * STEP_KEPT).max(LAST_STEP);
+        }
+    }
+}
+
+/// Pieces in sections of bounded size: each is laid by itself, so that a cast of a thousand takes
+/// no more than its share of time.
+fn sections(outlines: &[Vec<Point>]) -> Vec<&[Vec<Point>]> {
+    let count = outlines.len().div_ceil(LARGEST_SECTION).max(1);
+    outlines.chunks(outlines.len().div_ceil(count).max(1)).collect()
+}
+
+impl Lay {
+    /// Lays a section on the cloth beyond this one.
+    fn append(&mut self, section: Lay) {
+        let pieces = self.laid.len();
+        let onwards = Affine::translate((0.0, self.length_mm));
+        self.laid.extend(
+            section
+                .laid
+                .into_iter()
+                .map(|laid| Laid { piece: laid.piece + pieces, motion: onwards * laid.motion }),
+        );
+        self.length_mm += section.length_mm;
+    }
+
+    fn measure(&mut self, outlines: &[Vec<Point>], cloth: Cloth) {
+        let area: f64 = outlines.iter().map(|outline| area_of(outline)).sum();
+        self.used = area / (cloth.width_mm * self.length_mm).max(1.0);
+    }
 }
 
 fn narrowest(outlines: &[Vec<Point>], cloth: Cloth) -> f64 {
@@ -220,25 +382,4 @@ fn narrowest(outlines: &[Vec<Point>], cloth: Cloth) -> f64 {
         xs().fold(f64::MIN, f64::max) - xs().fold(f64::MAX, f64::min)
     };
     outlines.iter().map(width).fold(0.0, f64::max) + cloth.gap_mm + 2.0 * FINAL_CELL_MM
-}
-
-/// Numbers for the search: SplitMix64 (Steele, Lea, Flood 2014), the same for the same seed.
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, end: usize) -> usize {
-        (self.next() % end.max(1) as u64) as usize
-    }
-
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
-    }
 }
