@@ -2,7 +2,7 @@
 //! library: `cargo run -p analysis --example draft_paths | python3 tests/outside/outlines.py`.
 //! Columns: draft, piece, layer, allowance, length in mm, area in mm2, path.
 
-use analysis::draft::{Construction, Finish, GloveOptions, Layer, draft};
+use analysis::draft::{Construction, Finish, Fourchettes, GloveOptions, Layer, draft};
 use analysis::hand::Side;
 use kurbo::{ParamCurveArclen, Shape};
 
@@ -10,13 +10,19 @@ use kurbo::{ParamCurveArclen, Shape};
 mod draft_hands;
 
 fn main() {
-    let constructions = [Construction::TwoLayer, Construction::Fourchette];
+    let constructions = [
+        (Construction::TwoLayer, Fourchettes::Pairs),
+        (Construction::Fourchette, Fourchettes::Pairs),
+        (Construction::Fourchette, Fourchettes::PairsWithQuirks),
+        (Construction::Fourchette, Fourchettes::Forks),
+    ];
     let finishes = [Finish::Full, Finish::OpenTips];
     for (sex, z) in [(0, -2.326), (0, 0.0), (1, 0.0), (1, 2.326)] {
-        for construction in constructions {
+        for (construction, fourchettes) in constructions {
             for finish in finishes {
-                let options = GloveOptions { construction, finish, ..GloveOptions::default() };
-                let name = format!("{sex} {z} {construction:?} {finish:?}");
+                let options =
+                    GloveOptions { construction, fourchettes, finish, ..GloveOptions::default() };
+                let name = format!("{sex} {z} {construction:?} {fourchettes:?} {finish:?}");
                 let Ok(draft) = draft(&draft_hands::person(sex, z), Side::Right, &options) else {
                     println!("{name}\trefused");
                     continue;

@@ -4,8 +4,8 @@
 use std::fmt::Write;
 
 use analysis::draft::{
-    Bottom, Closure, Construction, Cuff, Draft, Finish, GirthReduction, GloveOptions, Layer,
-    NotchKind, draft,
+    Bottom, Closure, Construction, Cuff, Draft, Finish, Fourchettes, GirthReduction, GloveOptions,
+    Layer, NotchKind, draft,
 };
 use analysis::hand::Side;
 
@@ -48,6 +48,8 @@ fn main() {
 fn with(o: GloveOptions, word: &str) -> GloveOptions {
     match word {
         "fourchette" => GloveOptions { construction: Construction::Fourchette, ..o },
+        "forks" => GloveOptions { fourchettes: Fourchettes::Forks, ..o },
+        "quirks" => GloveOptions { fourchettes: Fourchettes::PairsWithQuirks, ..o },
         "tips" => GloveOptions { finish: Finish::OpenTips, ..o },
         "end" => GloveOptions { finish: Finish::ToEndJoint, ..o },
         "middle" => GloveOptions { finish: Finish::ToMiddleJoint, ..o },

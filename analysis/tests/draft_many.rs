@@ -5,7 +5,8 @@ mod draft_hands;
 
 use analysis::dimension::{Dimension, PerDimension};
 use analysis::draft::{
-    Bottom, Closure, Construction, Cuff, DraftError, Finish, GloveOptions, Piece, draft, traced,
+    Bottom, Closure, Construction, Cuff, DraftError, Finish, Fourchettes, GloveOptions, Piece,
+    draft, traced,
 };
 use analysis::fabric::{Behaviour, PressureLimits, TensionCurve};
 use analysis::hand::Side;
@@ -69,6 +70,13 @@ fn variants() -> Vec<GloveOptions> {
             ..GloveOptions::default()
         });
     }
+    let fourchette =
+        GloveOptions { construction: Construction::Fourchette, ..GloveOptions::default() };
+    let fourchettes = Fourchettes::PairsWithQuirks;
+    all.push(GloveOptions { fourchettes, thumb_curve: 1.0, ..fourchette });
+    for finish in [Finish::Full, Finish::OpenTips, Finish::ToEndJoint, Finish::ToMiddleJoint] {
+        all.push(GloveOptions { fourchettes: Fourchettes::Forks, finish, ..fourchette });
+    }
     all
 }
 
@@ -110,6 +118,15 @@ fn many_hands_of_all_kinds_draft_soundly() {
         }
     }
     println!("{drafted} drafted, {} refused", refused.len());
+    let mut reasons = std::collections::BTreeMap::new();
+    for reason in &refused {
+        *reasons
+            .entry(reason.chars().filter(|c| !c.is_ascii_digit()).collect::<String>())
+            .or_insert(0) += 1;
+    }
+    for (reason, count) in reasons {
+        println!("{count} x {reason}");
+    }
     assert!(drafted > 29_500, "{drafted} drafts");
     assert!(
         refused.len() * 200 <= drafted,

@@ -4,12 +4,12 @@ mod draft_hands;
 
 use analysis::dimension::Dimension as D;
 use analysis::draft::{
-    Construction, Digit, Draft, GIRTH_TO_BREADTH, GloveOptions, Layer, MASTER_TOLERANCE, Zone,
-    draft, master,
+    Construction, Cuff, Digit, Draft, Finish, Fourchettes, GIRTH_TO_BREADTH, GloveOptions, Layer,
+    MASTER_TOLERANCE, Zone, draft, european_chart, grade, master,
 };
-use analysis::hand::{Hands, Side};
+use analysis::hand::Side;
 use analysis::model::{HandModel, Population};
-use kurbo::{ParamCurve, PathSeg};
+use kurbo::{BezPath, ParamCurve, PathSeg};
 
 use draft_hands::{hand, person};
 
@@ -73,29 +73,23 @@ fn a_closed_wrist_is_held_against_the_smallest_hole_the_hand_passes() {
 /// girth and length alone, and each is wider and longer than the one before.
 #[test]
 fn every_size_of_the_european_chart_drafts() {
-    let chart = [
-        (152.0, 160.0),
-        (178.0, 171.0),
-        (203.0, 182.0),
-        (229.0, 192.0),
-        (254.0, 204.0),
-        (279.0, 215.0),
-    ];
-    let model = HandModel::published();
+    let girths = [152.0, 178.0, 203.0, 229.0, 254.0, 279.0];
+    let chart = european_chart(&HandModel::published());
+    assert_eq!(chart.len(), girths.len());
     for construction in [Construction::TwoLayer, Construction::Fourchette] {
         let options = GloveOptions { construction, ..GloveOptions::default() };
-        let mut before = (0.0, 0.0);
-        for (girth, length) in chart {
-            let hands = Hands::from_readings(&[
-                (Side::Right, D::HandGirth, girth),
-                (Side::Right, D::HandLength, length),
-            ]);
-            let filled = model.fill(Population::Adults, &hands);
-            let draft = draft(&filled.right, Side::Right, &options)
-                .unwrap_or_else(|e| panic!("girth {girth}: {e}"));
-            let now = (glove_girth(&draft, Zone::Palm), draft.pieces[0].bounds().y1);
-            assert!(now.0 > before.0 && now.1 > before.1, "girth {girth}");
-            before = now;
+        for side in Side::BOTH {
+            let mut before = (0.0, 0.0);
+            for ((size, girth), made) in chart.iter().zip(girths).zip(grade(&chart, side, &options))
+            {
+                let draft = made.unwrap_or_else(|error| panic!("{}: {error}", size.name));
+                assert_eq!(draft.side, side);
+                let now = (glove_girth(&draft, Zone::Palm), draft.pieces[0].bounds().y1);
+                assert!(now.0 > before.0 && now.1 > before.1, "{}", size.name);
+                let eased = girth * (1.0 - options.reduction.palm);
+                assert!((now.0 / eased - 1.0).abs() < 0.02, "{}: {} of {eased}", size.name, now.0);
+                before = now;
+            }
         }
     }
 }
@@ -104,33 +98,80 @@ fn every_size_of_the_european_chart_drafts() {
 /// each millimetre (a radius of 3 mm), joints between cubics included, save at true corners.
 #[test]
 fn seam_lines_bend_smoothly() {
-    for construction in [Construction::TwoLayer, Construction::Fourchette] {
-        let options = GloveOptions { construction, ..GloveOptions::default() };
-        let draft = draft(&person(1, 1.0), Side::Right, &options).expect("a man");
-        for piece in &draft.pieces {
-            for (_, path) in piece.lines.iter().filter(|(layer, _)| *layer == Layer::Seam) {
-                let segments: Vec<PathSeg> = path.segments().collect();
-                let joints = segments.iter().zip(segments.iter().cycle().skip(1));
-                for (a, b) in joints {
-                    let turn = |u: kurbo::Vec2, v: kurbo::Vec2| u.cross(v).atan2(u.dot(v)).abs();
-                    let (before, after) = (a.to_cubic(), b.to_cubic());
-                    let joint = turn(before.p3 - before.p2, after.p1 - after.p0).to_degrees();
-                    assert!(!(0.5..=15.0).contains(&joint), "{}: kink of {joint} deg", piece.name);
-                    let PathSeg::Cubic(_) = a else { continue };
-                    let step = 0.02;
-                    for i in 0..49 {
-                        let t = f64::from(i) * step;
-                        let [p, q, r] = [t, t + step / 2.0, t + step].map(|t| a.eval(t));
-                        let length = (r - p).hypot();
-                        if length > 0.05 {
-                            let bend = turn(q - p, r - q) / (length / 2.0);
-                            assert!(bend < 0.36, "{}: {bend} rad/mm at {q:?}", piece.name);
-                        }
+    let two_layers = GloveOptions::default();
+    let fourchettes = GloveOptions { construction: Construction::Fourchette, ..two_layers };
+    let forks = GloveOptions { fourchettes: Fourchettes::Forks, ..fourchettes };
+    let long = Cuff::Long { height_mm: 200.0, girth_mm: 250.0, half_way_girth_mm: Some(210.0) };
+    let gauntlet = Cuff::Gauntlet { length_mm: 100.0, opening_girth_mm: 300.0 };
+    let options = [
+        two_layers,
+        GloveOptions { cuff: long, thumb_curve: 0.5, ..two_layers },
+        GloveOptions { cuff: gauntlet, thumb_curve: 1.0, finish: Finish::OpenTips, ..two_layers },
+        fourchettes,
+        GloveOptions { finish: Finish::ToMiddleJoint, ..fourchettes },
+        forks,
+    ];
+    for (sex, z) in [(0, -2.326), (0, 0.0), (1, 1.0), (1, 2.326)] {
+        for options in options {
+            let draft = draft(&person(sex, z), Side::Right, &options).expect("a draft");
+            for piece in &draft.pieces {
+                for (_, path) in piece.lines.iter().filter(|(layer, _)| *layer == Layer::Seam) {
+                    if let Some(fault) = spike(path) {
+                        panic!("{}, sex {sex}, z {z}, {options:?}: {fault}", piece.name);
                     }
                 }
             }
         }
     }
+}
+
+/// The first place where a path has a kink that is no corner, or bends too sharply.
+fn spike(path: &BezPath) -> Option<String> {
+    let turn = |u: kurbo::Vec2, v: kurbo::Vec2| u.cross(v).atan2(u.dot(v)).abs();
+    let segments: Vec<PathSeg> = path.segments().collect();
+    let joints = segments.iter().zip(segments.iter().cycle().skip(1));
+    for (a, b) in joints {
+        let (before, after) = (a.to_cubic(), b.to_cubic());
+        let joint = turn(before.p3 - before.p2, after.p1 - after.p0).to_degrees();
+        if (0.5..=15.0).contains(&joint) {
+            return Some(format!("kink of {joint} deg at {:?}", before.p3));
+        }
+        let PathSeg::Cubic(_) = a else { continue };
+        let step = 0.02;
+        for i in 0..49 {
+            let t = f64::from(i) * step;
+            let [p, q, r] = [t, t + step / 2.0, t + step].map(|t| a.eval(t));
+            let length = (r - p).hypot();
+            let bend = turn(q - p, r - q) / (length / 2.0);
+            if length > 0.05 && bend >= 0.36 {
+                return Some(format!("{bend} rad/mm at {q:?}"));
+            }
+        }
+    }
+    None
+}
+
+/// The test above finds a kink and a spike where there is one.
+#[test]
+fn a_kink_and_a_spike_are_found() {
+    let path = |d: &str| BezPath::from_svg(d).expect("a path");
+    assert_eq!(spike(&path("M0 0C10 0 20 0 30 0C40 0 50 0 60 0L60 60L0 60Z")), None);
+    assert!(spike(&path("M0 0C10 0 20 0 30 0C40 1 50 2 60 3L60 60L0 60Z")).is_some(), "a kink");
+    assert!(spike(&path("M0 0C40 0 42 1 42 4L42 60L0 60Z")).is_some(), "a bend of 2 mm radius");
+}
+
+/// Snyder 1977: under seven years the smallest hole is .85 of hand breadth, from ten on .82.
+#[test]
+fn a_small_child_needs_a_wider_wrist_for_its_breadth() {
+    let passing = |population| {
+        let options = GloveOptions::default().worn_by(population);
+        let made = draft(&person(0, -2.0), Side::Right, &options).expect("a small hand");
+        1.0 + made.forecast.wrist_passing_extension
+    };
+    let child = |age_years| Population::Child { age_years, sex: None };
+    let ratio = passing(child(6)) / passing(child(7));
+    assert!((ratio - 0.85 / 0.82).abs() < 1e-9, "{ratio}");
+    assert!((passing(child(7)) - passing(Population::Women)).abs() < 1e-12);
 }
 
 #[test]

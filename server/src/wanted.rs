@@ -64,7 +64,7 @@ pub fn with_options(
         population: person.performer.population,
         fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
         cloth: fabric.map(|fabric| fabric.facts.clone()),
-        options,
+        options: options.worn_by(person.performer.population),
         master: None,
     }
 }

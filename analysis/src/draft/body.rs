@@ -16,6 +16,14 @@ use super::{Bottom, Construction, Finish, GloveOptions};
 /// the edge begins to turn before the joint).
 const OUTER_TILT: f64 = 0.45;
 
+/// How much steeper than the little finger's outer wall the edge runs down to the palm's knuckle,
+/// radians (assumed): the curve then turns one way only, without a bulge beside the knuckle.
+const OUTER_TURN: f64 = 0.07;
+
+/// How far below the little finger's pivot the knuckle line may end, mm (assumed: the line stays
+/// over the heads of the hand's bones).
+const KNUCKLE_DROP_MM: f64 = 12.0;
+
 /// Height of a capital in geometry marks, mm.
 const TEXT_MM: f64 = 3.0;
 
@@ -132,6 +140,11 @@ impl Half {
         cut_line::join(parallels, &self.corners, allowance)
     }
 
+    /// The narrowest allowance of its runs, mm.
+    fn least_allowance(&self) -> f64 {
+        self.runs.iter().map(|(_, allowance)| *allowance).fold(f64::INFINITY, f64::min)
+    }
+
     /// Outer end of the knuckle line.
     pub(super) fn knuckle(&self) -> Point {
         self.outer_nodes[0]
@@ -147,15 +160,27 @@ fn outer_edge(
     wrist: Point,
     run: &mut Run,
 ) -> Point {
-    let corner = little.on_cloth(-little.half_width(0.0), 0.0);
-    let drop = knuckle_on_fold(layout).y - corner.y;
-    let across = (palm_width * palm_width - drop * drop).max(0.0).sqrt();
-    let knuckle = Point::new(-across, corner.y);
-    let down = edge_direction(little);
+    let fold = knuckle_on_fold(layout);
+    let pivot = little.on_cloth(-little.half_width(0.0), 0.0).y;
     let (shoulder, up) = little.shoulder();
+    let steeper = up.atan2() - std::f64::consts::FRAC_PI_2 - OUTER_TURN;
+    let y = lower_meeting(fold, palm_width, shoulder, Vec2::new(steeper.sin(), -steeper.cos()))
+        .unwrap_or(pivot)
+        .clamp(pivot - KNUCKLE_DROP_MM, pivot);
+    let drop = fold.y - y;
+    let knuckle = Point::new(-(palm_width * palm_width - drop * drop).max(0.0).sqrt(), y);
+    let down = edge_direction(little);
     run.push(blend(shoulder, -up, knuckle, down));
     run.push(blend(knuckle, down, wrist, Vec2::new(0.0, -1.0)));
     knuckle
+}
+
+/// Height at which a ray from outside enters a circle, if it does.
+fn lower_meeting(centre: Point, radius: f64, from: Point, along: Vec2) -> Option<f64> {
+    let away = from - centre;
+    let (b, c) = (away.dot(along), away.hypot2() - radius * radius);
+    let root = b * b - c;
+    (c > 0.0 && b < 0.0 && root >= 0.0).then(|| (from + along * (-b - root.sqrt())).y)
 }
 
 /// Inner end of the knuckle line, on the fold.
@@ -208,14 +233,15 @@ impl Body<'_> {
         let grain = Line::new((-0.72 * width, 8.0), (-0.72 * width, knuckle.y.max(20.0) - 4.0));
         let stretch_y = 8.0 + 0.12 * knuckle.y;
         let stretch = Line::new((-0.64 * width, stretch_y), (-0.24 * width, stretch_y));
-        let wrist_end = Point::new(-width, 0.0);
+        // The line stops short of the notches and their letters.
+        let crease_end = Point::new(-width + 7.0, 0.0);
         let mut lines: Vec<(Layer, BezPath)> = vec![
             (Layer::Cut, outline::opened_out(&palm_cut.run, &back_cut.run)),
             (Layer::Seam, outline::opened_out(&palm_seam, back_seam)),
             (Layer::Seam, hole.seam()),
             (Layer::Hole, hole.cut(allowance)),
             (Layer::Fold, stroke(Point::new(0.0, bottom.y), Point::new(0.0, top))),
-            (Layer::Internal, stroke(wrist_end, mirror(wrist_end))),
+            (Layer::Internal, stroke(crease_end, mirror(crease_end))),
             (Layer::Grain, stroke(stretch.p0, stretch.p1)),
         ];
         if options.bottom == Bottom::Hem && options.hem_mm > 0.0 && bottom.y < 0.0 {
@@ -240,6 +266,8 @@ impl Body<'_> {
             marks: self.marks(options, grain, stretch),
             label_area: Rect::new(7.0, 6.0, width.min(-knuckle.x) - 6.0, knuckle.y - 2.0),
             grain,
+            // Allowances between open fingers may be narrower than those elsewhere.
+            allowance_mm: self.palm.least_allowance().min(allowance),
         }
     }
 
@@ -272,20 +300,20 @@ impl Body<'_> {
         let bottom = self.wrist.bottom();
         let above = knuckle_on_fold(self.layout).y + 6.0;
         let mut marks = vec![
-            Mark::level(stretch.p0 + Vec2::new(0.0, 1.5), TEXT_MM, "greatest stretch"),
-            Mark::upright(grain.p0 + Vec2::new(-1.5, 2.0), TEXT_MM, "grain"),
-            level(-width + 6.0, 1.2, "wrist crease"),
+            Mark::level(stretch.p0 + Vec2::new(0.0, 2.2), TEXT_MM, "greatest stretch"),
+            Mark::upright(grain.p0 + Vec2::new(-2.4, 5.0), TEXT_MM, "grain"),
+            level(-width + 9.0, 1.4, "wrist crease"),
             level(-30.0, above, "palm"),
             level(20.0, above, "back"),
         ];
-        if options.bottom == Bottom::Hem && options.hem_mm > 5.5 {
-            marks.push(level(bottom.x + 6.0, bottom.y - 4.4, "hem, fold up"));
+        if options.bottom == Bottom::Hem && options.hem_mm > 7.0 {
+            marks.push(level(bottom.x + 6.0, bottom.y - 5.0, "hem, fold up"));
         }
         if options.bottom != Bottom::Hem {
-            marks.push(level(bottom.x + 6.0, bottom.y + 1.4, "to sleeve"));
+            marks.push(level(bottom.x + 6.0, bottom.y + 2.0, "to sleeve"));
         }
         if options.opens() {
-            marks.push(level(-width + 6.0, self.wrist.opening_y() - 4.2, "opening"));
+            marks.push(level(-width + 6.0, self.wrist.opening_y() - 5.0, "opening"));
         }
         for (tube, name) in self.layout.tubes.iter().zip(FINGER_NAMES) {
             let half = Vec2::new(0.3 * FINGER_TEXT_MM * name.len() as f64, 0.0);

@@ -7,6 +7,7 @@ use thiserror::Error;
 
 use crate::tolerance::{CURVE_MM, SEAM_AGREEMENT_MM, TUBE_GIRTH_MM};
 
+use super::cut_line::BLADE_MM;
 use super::outline::chain;
 use super::piece::{Draft, Layer, Piece, PieceKind};
 
@@ -23,6 +24,14 @@ const CROTCH_TOLERANCE_MM: f64 = 0.1;
 /// How close chords keep to a curve when crossings are looked for, mm (assumed: well below the
 /// smallest gap that matters, the blade's).
 const CHORD_MM: f64 = 0.04;
+
+/// How close chords keep to a cut line when its distance from the seam line is taken, mm (assumed:
+/// points a few mm apart find any place that comes too near).
+const COARSE_CHORD_MM: f64 = 0.15;
+
+/// By how much a cut line may come too near to its seam line, mm: the blade of a slit, half on
+/// either side, and the chords.
+const ALLOWANCE_TOLERANCE_MM: f64 = BLADE_MM / 2.0 + 2.0 * CHORD_MM;
 
 /// Smallest radius of a seam line, mm (assumed: below it a domestic machine cannot follow).
 const RADIUS_MIN_MM: f64 = 3.0;
@@ -92,6 +101,18 @@ pub enum Violation {
         /// Where.
         at: Point,
     },
+    /// A cut line comes nearer to its seam line than the allowance.
+    #[error("{piece}: only {left_mm:.2} mm of {asked_mm:.1} mm left outside the seam line near ({:.0}, {:.0})", at.x, at.y)]
+    Allowance {
+        /// Piece name.
+        piece: String,
+        /// Cloth left, mm.
+        left_mm: f64,
+        /// Allowance asked, mm.
+        asked_mm: f64,
+        /// Where on the cut line.
+        at: Point,
+    },
     /// The label area leaves the piece.
     #[error("{piece}: the label does not fit")]
     Label {
@@ -115,6 +136,7 @@ impl Draft {
             let seam = piece.outline(Layer::Seam).map(|path| chain(path, CHORD_MM));
             let seam = seam.unwrap_or_default();
             check_lines(piece, &seam, &mut found);
+            self.check_allowances(piece, &seam, &mut found);
             if i == 0 {
                 self.check_crotches(&seam, &mut found);
             }
@@ -144,6 +166,32 @@ impl Draft {
 }
 
 impl Draft {
+    /// Cut lines keep the allowance from the seam lines, round the outside and in the thumb hole.
+    fn check_allowances(&self, piece: &Piece, seam: &[Point], found: &mut Vec<Violation>) {
+        let mut check = |cut: &[Point], seam: &[Point], asked_mm: f64| {
+            let asked = asked_mm - ALLOWANCE_TOLERANCE_MM;
+            let short = cut.iter().find_map(|p| nearer(*p, seam, asked).map(|left| (left, *p)));
+            if let Some((left_mm, at)) = short {
+                found.push(Violation::Allowance {
+                    piece: piece.name.clone(),
+                    left_mm,
+                    asked_mm,
+                    at,
+                });
+            }
+        };
+        if let Some(cut) = piece.outline(Layer::Cut) {
+            check(&chain(cut, COARSE_CHORD_MM), seam, piece.allowance_mm);
+        }
+        if let Some(hole) = piece.outline(Layer::Hole) {
+            let seams = piece.lines.iter().filter(|(layer, _)| *layer == Layer::Seam);
+            for (_, round) in seams.skip(1) {
+                let seam = chain(round, CHORD_MM);
+                check(&chain(hole, COARSE_CHORD_MM), &seam, self.allowance_mm);
+            }
+        }
+    }
+
     /// Seam lines of neighbouring fingers stay at least the crotch's width apart.
     fn check_crotches(&self, points: &[Point], found: &mut Vec<Violation>) {
         for floor in &self.crotches {
@@ -271,6 +319,24 @@ fn sharpest(path: &BezPath) -> Option<(f64, Point)> {
         }
     }
     sharpest
+}
+
+/// Distance of a point from a chain of points where it is less than `limit`.
+fn nearer(p: Point, chain: &[Point], limit: f64) -> Option<f64> {
+    chain.windows(2).find_map(|pair| {
+        let [a, b] = pair else { return None };
+        let beside = (a.x > p.x + limit && b.x > p.x + limit)
+            || (a.x < p.x - limit && b.x < p.x - limit)
+            || (a.y > p.y + limit && b.y > p.y + limit)
+            || (a.y < p.y - limit && b.y < p.y - limit);
+        if beside {
+            return None;
+        }
+        let along = *b - *a;
+        let t = ((p - *a).dot(along) / along.hypot2()).clamp(0.0, 1.0);
+        let distance = (p - (*a + along * t)).hypot();
+        (distance < limit).then_some(distance)
+    })
 }
 
 /// A place where a closed path crosses itself.

@@ -5,8 +5,12 @@ use kurbo::{Line, Point, Vec2};
 use super::outline::{End, Passing, Run, crossing, direction_at, line, passing, trim};
 
 /// Levels above a crotch's cut line at which the gap between two cut edges is tried, mm: they reach
-/// to the middle joint of the longest fingers.
-const LEVELS_MM: [f64; 11] = [0.0, 2.5, 5.0, 8.0, 12.0, 17.0, 23.0, 30.0, 38.0, 47.0, 57.0];
+/// to the tips of the longest fingers, since fingers of a trank may stand close all the way up.
+const LEVELS_MM: [f64; 15] =
+    [0.0, 2.5, 5.0, 8.0, 12.0, 17.0, 23.0, 30.0, 38.0, 47.0, 57.0, 68.0, 80.0, 93.0, 107.0];
+
+/// A level above every tip, mm.
+const ABOVE_MM: f64 = 122.0;
 
 /// Gap between two cut edges below which they are one slit, mm (assumed: the width of a blade).
 pub(super) const BLADE_MM: f64 = 0.3;
@@ -34,6 +38,14 @@ pub(super) enum Corner {
     Floor,
     /// A corner that points out of the piece.
     Outer,
+    /// A corner that points into the piece; both sides are alike about the line of points `p` with
+    /// `p . across = level`.
+    Inner {
+        /// Unit vector across that line.
+        across: Vec2,
+        /// Where the line lies.
+        level: f64,
+    },
     /// The corner between the side and a hem that is turned up at the given height: the hem's side
     /// mirrors the side above it, so that the two lie on each other.
     Hem {
@@ -68,20 +80,39 @@ pub(super) fn join(parallels: Vec<Run>, corners: &[Corner], allowance: f64) -> C
             }
             Corner::Floor => {}
             Corner::Outer => outer(&mut runs, i, i + 1),
+            Corner::Inner { across, level } => inner(&mut runs, (i, i + 1), *across, *level),
             Corner::Hem { fold_y } => hem(&mut runs, i, *fold_y),
         }
     }
     CutLine { run: runs.into_iter().flatten().collect(), slits }
 }
 
-/// Joins the parallels of a whole outline, all of whose corners point out of the piece.
-pub(super) fn around(parallels: Vec<Run>) -> Run {
+/// Joins the parallels of a whole outline; its corners point out of the piece, save one that
+/// may follow the parallel of a given number.
+pub(super) fn around(parallels: Vec<Run>, inner_corner: Option<(usize, Corner)>) -> Run {
     let mut runs = parallels;
     let count = runs.len();
     for i in 0..count {
-        outer(&mut runs, i, (i + 1) % count);
+        let next = (i + 1) % count;
+        match inner_corner {
+            Some((place, Corner::Inner { across, level })) if place == i => {
+                inner(&mut runs, (i, next), across, level);
+            }
+            _ => outer(&mut runs, i, next),
+        }
     }
     runs.into_iter().flatten().collect()
+}
+
+/// Cuts two runs off where they cross the line they are alike about.
+fn inner(runs: &mut [Run], (before, after): (usize, usize), across: Vec2, level: f64) {
+    for (i, end) in [(before, End::Finish), (after, End::Start)] {
+        if let Some(run) = runs.get_mut(i)
+            && let Some(place) = passing(run, end, across, level)
+        {
+            trim(run, end, place);
+        }
+    }
 }
 
 /// The floor of the slot between two fingers where it is wide enough for both allowances;
@@ -99,7 +130,7 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) -
         |level: &f64| at(down, up, low + level).is_some_and(|pair| gap(&pair) <= BLADE_MM);
     let highest = LEVELS_MM.iter().rposition(is_closed);
     let bounds = highest.map(|i| {
-        let level = |i: usize| low + LEVELS_MM.get(i).copied().unwrap_or(66.0);
+        let level = |i: usize| low + LEVELS_MM.get(i).copied().unwrap_or(ABOVE_MM);
         (level(i), level(i + 1))
     });
     let Some((mut closed, mut open)) = bounds else {
@@ -113,12 +144,14 @@ fn crotch(runs: &mut [Run], i: usize, out: Vec2, floor: Point, allowance: f64) -
     let mut meeting = None;
     for _ in 0..24 {
         let middle = f64::midpoint(closed, open);
-        let pair = at(down, up, middle);
-        if pair.as_ref().is_some_and(|pair| gap(pair) > BLADE_MM) {
-            open = middle;
-            meeting = pair;
-        } else {
-            closed = middle;
+        match at(down, up, middle) {
+            Some(pair) if gap(&pair) > BLADE_MM => {
+                open = middle;
+                meeting = Some(pair);
+            }
+            Some(_) => closed = middle,
+            // Above the tip of the shorter finger.
+            None => open = middle,
         }
     }
     let (a, b) = meeting?;

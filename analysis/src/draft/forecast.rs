@@ -16,6 +16,9 @@ use super::skeleton::Skeleton;
 /// Diameter of the smallest round hole a hand passes, over hand breadth (Snyder 1977, from age 10).
 const HOLE_TO_BREADTH: f64 = 0.82;
 
+/// The same for small children, below the age in years (Snyder 1977).
+const CHILD_HOLE_TO_BREADTH: (u8, f64) = (7, 0.85);
+
 /// Lengthening of the skin over the back of a finger from open hand to fist: 29.3 %, SD 7.2, of 30
 /// people (2023, doi 10.1089/soro.2023.0115).
 const BENT_LENGTHENING: f64 = 0.293;
@@ -364,7 +367,10 @@ pub(super) fn forecast(
             spread_deg: crotch.spread.to_degrees(),
         })
         .collect();
-    let passing = PI * HOLE_TO_BREADTH * hand.mm(D::HandBreadth);
+    let (young, wider) = CHILD_HOLE_TO_BREADTH;
+    let is_young = options.child_age_years.is_some_and(|age| age < young);
+    let hole = if is_young { wider } else { HOLE_TO_BREADTH };
+    let passing = PI * hole * hand.mm(D::HandBreadth);
     let mut forecast = FitForecast {
         zones,
         crotches,

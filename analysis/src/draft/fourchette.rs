@@ -1,12 +1,13 @@
-//! The glove with fourchettes: a trank whose fingers are faces only, and strips between them.
+//! The glove with fourchettes: a trank whose fingers are faces only; the shares of girth between
+//! faces and strips.
 
-use kurbo::{CubicBez, Line, Point, Rect, Vec2};
+use kurbo::{Point, Vec2};
 
-use super::cut_line;
 use super::layout::{Crotch, Layout};
-use super::outline::{self, Run, line, reversed};
-use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
+use super::outline::{self, Run};
+use super::piece::{Notch, NotchKind};
 use super::skeleton::Skeleton;
+use super::strip::{Edge, Shape, Strip};
 use super::tube::{Tube, Wall};
 use super::{Digit, DraftError, GloveOptions};
 
@@ -153,16 +154,14 @@ impl Trank {
         [count * self.width, count * end_width]
     }
 
-    /// The six fourchettes, the seams they are sewn into, and the notches on the trank.
-    pub(super) fn fourchettes(&self, options: &GloveOptions) -> (Vec<Strip>, Vec<Notch>) {
+    /// The six fourchettes, two a space, and their notches on the trank.
+    pub(super) fn fourchettes(&self) -> (Vec<Strip>, Vec<Notch>) {
         let mut strips = Vec::with_capacity(6);
         let mut notches = Vec::with_capacity(24);
         for k in 0..3 {
-            for (tube, wall, name) in
-                [(k, Wall::Far, Digit::FINGERS[k]), (k + 1, Wall::Near, Digit::FINGERS[k + 1])]
-            {
+            for (tube, wall) in [(k, Wall::Far), (k + 1, Wall::Near)] {
                 let label = format!("F{}", strips.len() + 1);
-                let edge = |layout: &Layout, sign: f64, notches: &mut Vec<Notch>| {
+                let edges = [(&self.palm, 1.0), (&self.back, -1.0)].map(|(layout, sign)| {
                     let slit = &layout.crotches[k];
                     let tube = &layout.tubes[tube];
                     let corner = if wall == Wall::Far { slit.near } else { slit.far };
@@ -170,7 +169,7 @@ impl Trank {
                     if let Some(end) = tube.end {
                         run = tube.cut_off(run, end);
                     }
-                    let whole = outline::length(&run);
+                    let wall_length = outline::length(&run);
                     let first = run.first().map_or(0.0, |c| outline::length(&[*c]));
                     let outward = if wall == Wall::Far { -sign } else { sign };
                     if let Some(joint) = run.first() {
@@ -181,177 +180,18 @@ impl Trank {
                             kind: NotchKind::Tick,
                         });
                     }
-                    Edge { whole, from_top: whole - first }
+                    let floor = (slit.far - slit.near).hypot() / 2.0;
+                    Edge { wall: wall_length, floor, from_top: wall_length - first }
+                });
+                let digit = Digit::FINGERS[tube];
+                let shape = Shape {
+                    half: self.width / 2.0,
+                    half_end: self.end_widths[tube] / 2.0,
+                    tube: &self.palm.tubes[tube],
                 };
-                let edges =
-                    [edge(&self.palm, 1.0, &mut notches), edge(&self.back, -1.0, &mut notches)];
-                let finger = (&self.palm.tubes[tube], self.end_widths[tube] / 2.0);
-                strips.push(self.strip(finger, edges, name, label, options));
+                strips.push(Strip::new(&shape, edges, wall, digit, label));
             }
         }
         (strips, notches)
-    }
-
-    /// One fourchette: the palm edge on the left, the back edge on the right, the tip above.
-    fn strip(
-        &self,
-        (tube, half_end): (&Tube, f64),
-        edges: [Edge; 2],
-        beside: Digit,
-        label: String,
-        options: &GloveOptions,
-    ) -> Strip {
-        let half = self.width / 2.0;
-        let [to_end, to_knuckle] = tube.below_cap();
-        // Both upper parts as a wall: pointed tip, end joint, middle joint.
-        let left = |sign: f64| -> Run {
-            let tip = Point::new(0.0, 0.0);
-            let end = Point::new(-half_end * sign, -to_end);
-            let knuckle = Point::new(-half * sign, -to_knuckle);
-            let slope = (half - half_end) / (to_knuckle - to_end) * 0.5;
-            let down = Vec2::new(-slope * sign, -1.0);
-            vec![
-                CubicBez::new(
-                    tip,
-                    tip + Vec2::new(-half_end * sign * 0.62, -to_end * 0.30),
-                    end - down * (to_end * 0.40),
-                    end,
-                ),
-                CubicBez::new(
-                    end,
-                    end + down * ((to_knuckle - to_end) / 3.0),
-                    knuckle - Vec2::new(0.0, -1.0) * ((to_knuckle - to_end) / 3.0),
-                    knuckle,
-                ),
-            ]
-        };
-        let side = |sign: f64, edge: Edge| -> Run {
-            let mut run = left(sign);
-            if tube.end.is_some() {
-                // An open finger: the strip ends square, where the faces end.
-                let level = -tube.below_end();
-                if let Some(place) =
-                    outline::passing(&run, outline::End::Start, Vec2::new(0.0, 1.0), level)
-                {
-                    outline::trim(&mut run, outline::End::Start, place);
-                }
-            }
-            let straight = edge.whole - outline::length(&run);
-            if let Some(last) = run.last().map(|c| c.p3) {
-                run.push(line(last, last - Vec2::new(0.0, straight)));
-            }
-            run
-        };
-        let (palm, back) = (side(1.0, edges[0]), side(-1.0, edges[1]));
-        let ends = |run: &Run| run.first().zip(run.last()).map(|(a, b)| (a.p0, b.p3));
-        let mut notches = Vec::new();
-        for (run, edge, sign) in [(&palm, edges[0], 1.0), (&back, edges[1], -1.0)] {
-            if let Some((at, along)) = outline::at_length(run, edge.from_top) {
-                notches.push(Notch {
-                    at,
-                    outward: Vec2::new(along.y, -along.x) * sign,
-                    label: label.clone(),
-                    kind: NotchKind::Tick,
-                });
-            }
-        }
-        let mut runs: Vec<Run> = Vec::with_capacity(4);
-        let up: Run = back.iter().rev().copied().map(reversed).collect();
-        if let (Some((palm_top, palm_root)), Some((back_top, back_root))) =
-            (ends(&palm), ends(&back))
-        {
-            runs.push(palm.clone());
-            runs.push(vec![line(palm_root, back_root)]);
-            runs.push(up);
-            if (palm_top - back_top).hypot() > 1e-6 {
-                runs.push(vec![line(back_top, palm_top)]);
-            }
-        }
-        let allowance = options.seam_allowance_mm;
-        let cut =
-            cut_line::around(runs.iter().map(|run| outline::parallel(run, allowance)).collect());
-        let seam: Run = runs.into_iter().flatten().collect();
-        let root = palm.last().map_or(0.0, |c| c.p3.y);
-        let levels = [(tube.covers_end_joint(), to_end, half_end), (true, to_knuckle, half)];
-        // The label goes above the middle joint, or beside the grain where the finger ends there.
-        let top = -tube.below_end();
-        let short = tube.below_end() > to_knuckle - 8.0;
-        let (grain, label_area) = if short {
-            let x = 0.7 * half;
-            let grain = Line::new((x, root - 3.0), (x, top - 1.0));
-            let high = (top - 1.0).max(root + 1.5);
-            (grain, Rect::new(-half + 0.8, root + 0.5, 0.5 * half, high))
-        } else {
-            let grain = Line::new((0.0, root + 3.0), (0.0, root + 11.0));
-            let high = (-to_end - 1.0).min(top - 2.0);
-            (grain, Rect::new(-half_end + 0.8, -to_knuckle + 2.0, half_end - 0.8, high))
-        };
-        Strip {
-            beside,
-            lengths: [
-                (outline::length(&palm), edges[0].whole),
-                (outline::length(&back), edges[1].whole),
-            ],
-            levels: levels
-                .into_iter()
-                .filter(|(covered, ..)| *covered)
-                .map(|(_, down, half)| (Line::new((-half, -down), (half, -down)), half))
-                .collect(),
-            piece: Piece {
-                kind: PieceKind::Fourchette,
-                name: format!("Fourchette {label}, {}", beside.name()),
-                cut: 1,
-                lines: vec![
-                    (Layer::Cut, outline::closed(&cut)),
-                    (Layer::Seam, outline::closed(&seam)),
-                ],
-                on_fold: false,
-                notches,
-                marks: if short { Vec::new() } else { edge_names(half, root) },
-                label_area,
-                grain,
-            },
-        }
-    }
-}
-
-/// Which edge is which, written at the root.
-fn edge_names(half: f64, root: f64) -> Vec<Mark> {
-    [(-half + 2.8, "palm"), (half - 1.0, "back")]
-        .into_iter()
-        .map(|(x, name)| Mark::upright(Point::new(x, root + 1.5), 1.8, name))
-        .collect()
-}
-
-/// An edge of a finger that a fourchette is sewn to.
-#[derive(Debug, Clone, Copy)]
-struct Edge {
-    /// From slit to top.
-    whole: f64,
-    /// From the top down to the notch at the middle joint.
-    from_top: f64,
-}
-
-/// A fourchette and what it is sewn to.
-#[derive(Debug, Clone)]
-pub(super) struct Strip {
-    beside: Digit,
-    /// Own length and length of the finger's edge, palm and back.
-    lengths: [(f64, f64); 2],
-    /// Lines across it at the joints, and half its width there.
-    pub(super) levels: Vec<(Line, f64)>,
-    /// The piece.
-    pub(super) piece: Piece,
-}
-
-impl Strip {
-    /// The two seams along it.
-    pub(super) fn seams(&self) -> impl Iterator<Item = SeamPair> + '_ {
-        ["palm", "back"].into_iter().zip(self.lengths).map(|(side, (own, other))| SeamPair {
-            name: format!("{}, {side} edge to {}", self.piece.name, self.beside.name()),
-            first_mm: own,
-            second_mm: other,
-            eased_mm: 0.0,
-        })
     }
 }

@@ -47,7 +47,7 @@ const OPENING_MIN: f64 = 0.08;
 /// judgement of what shows first on the hand).
 const SPREAD_SCALE: f64 = 0.80;
 const ROOT_EXTENSION_SCALE: f64 = 0.05;
-const FLARE_SCALE: f64 = 0.07;
+const FLARE_SCALE: f64 = 0.06;
 
 /// Smallest stand-off planned, as a share of the finger between web and middle joint (assumed): a
 /// crotch that touches the web pulls.

@@ -6,12 +6,15 @@ mod check;
 mod cut_line;
 mod forecast;
 mod fourchette;
+mod grade;
+mod gusset;
 mod layout;
 mod options;
 mod outline;
 mod pair;
 mod piece;
 mod skeleton;
+mod strip;
 mod thumb;
 mod tube;
 mod wrist;
@@ -20,8 +23,10 @@ pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
 pub(crate) use forecast::PRESSURE_TIGHT_MMHG;
 pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
+pub use grade::{ChartSize, european_chart, grade};
 pub use options::{
-    Bottom, Closure, Construction, Cuff, Finish, GirthReduction, GloveOptions, OptionError,
+    Bottom, Closure, Construction, Cuff, Finish, Fourchettes, GirthReduction, GloveOptions,
+    OptionError,
 };
 pub use pair::{MASTER_TOLERANCE, master};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
@@ -86,24 +91,54 @@ pub fn draft(hand: &HandEstimate, side: Side, options: &GloveOptions) -> Result<
     if violations.is_empty() { Ok(draft) } else { Err(DraftError::Unsound(violations)) }
 }
 
-fn right_hand(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, DraftError> {
-    let skeleton = Skeleton::new(hand, options.length_reserve())?;
+/// Where the fingers stand: on the trank of a fourchette glove, or as tubes side by side.
+fn placed(
+    skeleton: &Skeleton,
+    options: &GloveOptions,
+    palm: f64,
+) -> Result<(Option<Trank>, Layout), DraftError> {
+    match options.construction {
+        Construction::TwoLayer => Ok((None, layout::layout(skeleton, options, palm)?)),
+        Construction::Fourchette => {
+            let trank = Trank::new(skeleton, options, palm)?;
+            Ok((Some(trank), trank.palm))
+        }
+    }
+}
+
+/// Fewest stitches across a crotch that a draft takes instead of refusing the hand (common
+/// practice: two for a child's glove).
+const FEWEST_STITCHES: u8 = 2;
+
+/// Places the fingers with the crotches as asked, or narrower ones where they find no room; returns
+/// the options kept.
+fn with_room(
+    skeleton: &Skeleton,
+    asked: &GloveOptions,
+    palm: f64,
+) -> Result<(Option<Trank>, Layout, GloveOptions), DraftError> {
+    let keep = |options: GloveOptions| {
+        placed(skeleton, &options, palm).map(|(trank, layout)| (trank, layout, options))
+    };
+    keep(*asked).or_else(|refusal| {
+        (FEWEST_STITCHES..asked.crotch_stitches)
+            .rev()
+            .find_map(|crotch_stitches| keep(GloveOptions { crotch_stitches, ..*asked }).ok())
+            .ok_or(refusal)
+    })
+}
+
+fn right_hand(hand: &HandEstimate, asked: &GloveOptions) -> Result<Draft, DraftError> {
+    let skeleton = Skeleton::new(hand, asked.length_reserve())?;
     let flat = |dimension: Dimension, reduction: f64| hand.mm(dimension) * (1.0 - reduction) / 2.0;
-    let palm = flat(Dimension::HandGirth, options.reduction.palm);
+    let palm = flat(Dimension::HandGirth, asked.reduction.palm);
+    let (trank, layout, options) = with_room(&skeleton, asked, palm)?;
+    let options = &options;
     let wrist = WristShape::new(flat(Dimension::WristGirth, options.reduction.wrist), options);
-    let trank = match options.construction {
-        Construction::TwoLayer => None,
-        Construction::Fourchette => Some(Trank::new(&skeleton, options, palm)?),
-    };
-    let layout = match &trank {
-        Some(trank) => trank.palm,
-        None => layout::layout(&skeleton, options, palm)?,
-    };
     let (near, far) = layout.tubes[0].levels()[0];
     let hole = Hole::new(hand, options, near.midpoint(far).x)?;
     let thumb = Thumb::new(hand, options, &hole)?;
-    let (strips, mut joins) =
-        trank.as_ref().map(|trank| trank.fourchettes(options)).unwrap_or_default();
+    let (strips, mut joins) = trank.as_ref().map(Trank::fourchettes).unwrap_or_default();
     joins.extend(wrist.opening(options).map(|slit| Notch {
         at: slit.midpoint(),
         outward: Vec2::new(0.0, 1.0),
@@ -121,6 +156,12 @@ fn right_hand(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, Draf
     let forecast =
         forecast::forecast(hand, options, Drafted { skeleton: &skeleton, layout: &layout, beside });
     let mut remarks = forecast.remarks(options);
+    if options.crotch_stitches < asked.crotch_stitches {
+        remarks.push(format!(
+            "The fingers find no room with {} stitches across a crotch: it is drafted with {}.",
+            asked.crotch_stitches, options.crotch_stitches
+        ));
+    }
     let mut seams = vec![SeamPair {
         name: "thumb base to thumb hole".to_owned(),
         first_mm: thumb.base_length(),
@@ -129,17 +170,17 @@ fn right_hand(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, Draf
     }];
     let mut levels = levels(&layout, &body, palm, &thumb, beside);
     let mut pieces = vec![body.piece(&hole, options), thumb.piece(options)];
-    for strip in strips {
-        seams.extend(strip.seams());
-        let across = strip.levels.iter().map(|(line, half)| Level {
+    let gussets = gusset::gussets(&strips, options);
+    seams.extend(gussets.seams);
+    for (piece, across) in gussets.pieces {
+        levels.extend(across.into_iter().map(|(line, half)| Level {
             zone: Zone::Fourchette,
             piece: pieces.len(),
-            line: *line,
+            line,
             beside_mm: 0.0,
             girth_mm: 4.0 * half,
-        });
-        levels.extend(across);
-        pieces.push(strip.piece);
+        }));
+        pieces.push(piece);
     }
     if let Some((piece, seam)) = wrist.casing(options) {
         pieces.push(piece);
@@ -160,6 +201,7 @@ fn right_hand(hand: &HandEstimate, options: &GloveOptions) -> Result<Draft, Draf
         pieces,
         seams,
         levels,
+        allowance_mm: options.seam_allowance_mm,
         crotch_width_mm: options.crotch_width_mm(),
         crotches,
         forecast,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::fabric::Behaviour;
+use crate::model::Population;
 
 /// Where girth is reduced or enlarged on its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -36,6 +37,19 @@ pub enum Construction {
     TwoLayer,
     /// Trank with fourchettes between the fingers.
     Fourchette,
+}
+
+/// How the fourchettes of one space between two fingers are cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fourchettes {
+    /// Two strips, sewn together at the crotch.
+    #[default]
+    Pairs,
+    /// The same, with a small diamond set into that seam: room when the fingers spread.
+    PairsWithQuirks,
+    /// One piece, bent at the crotch: no seam there.
+    Forks,
 }
 
 /// How far the fingers are covered.
@@ -118,6 +132,8 @@ const OPENING_LENGTH_MIN_MM: f64 = 15.0;
 pub struct GloveOptions {
     /// How the glove is built.
     pub construction: Construction,
+    /// How the fourchettes are cut, where there are any.
+    pub fourchettes: Fourchettes,
     /// How far the fingers are covered.
     pub finish: Finish,
     /// How the glove continues beyond the wrist.
@@ -144,6 +160,8 @@ pub struct GloveOptions {
     pub hem_mm: f64,
     /// Extension the fabric stands without harm, 0.60 is 60 %; a tested fabric knows better.
     pub usable_extension: f64,
+    /// Age of a child, years: the smallest hole a small hand passes is wider for its breadth.
+    pub child_age_years: Option<u8>,
 }
 
 impl Default for GloveOptions {
@@ -152,6 +170,7 @@ impl Default for GloveOptions {
     fn default() -> Self {
         GloveOptions {
             construction: Construction::default(),
+            fourchettes: Fourchettes::default(),
             finish: Finish::default(),
             cuff: Cuff::default(),
             bottom: Bottom::default(),
@@ -165,11 +184,22 @@ impl Default for GloveOptions {
             below_wrist_mm: 20.0,
             hem_mm: 12.0,
             usable_extension: 0.60,
+            child_age_years: None,
         }
     }
 }
 
 impl GloveOptions {
+    /// The same options for somebody of a population: a child's age counts at the wrist.
+    #[must_use]
+    pub fn worn_by(self, population: Population) -> GloveOptions {
+        let child_age_years = match population {
+            Population::Child { age_years, .. } => Some(age_years),
+            _ => None,
+        };
+        GloveOptions { child_age_years, ..self }
+    }
+
     /// Width of a flat crotch, mm.
     #[must_use]
     pub fn crotch_width_mm(&self) -> f64 {

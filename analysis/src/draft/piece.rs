@@ -14,8 +14,10 @@ pub enum PieceKind {
     PalmAndBack,
     /// The thumb, folded along its back.
     Thumb,
-    /// A strip between two fingers.
+    /// A strip between two fingers, or both strips of one space as one piece.
     Fourchette,
+    /// A small diamond between the roots of two fourchettes.
+    Quirk,
     /// One of the two casings of the opening at the wrist.
     Casing,
 }
@@ -77,6 +79,9 @@ pub struct Mark {
 /// Width of a letter over height of a capital (assumed: a plain sans serif, on the wide side).
 const LETTER_WIDTH: f64 = 0.75;
 
+/// How far letters reach below the base line over height of a capital (assumed, as above).
+const DESCENT: f64 = 0.32;
+
 impl Mark {
     /// A level text whose left end stands at `at`.
     pub(super) fn level(at: Point, size_mm: f64, text: &str) -> Mark {
@@ -88,22 +93,23 @@ impl Mark {
         Mark { at, angle: std::f64::consts::FRAC_PI_2, size_mm, text: text.to_owned() }
     }
 
-    /// Corners of the box the text is allowed to fill, counter-clockwise from `at`.
+    /// Corners of the box the text is allowed to fill, counter-clockwise from below `at`.
     #[must_use]
     pub fn corners(&self) -> [Point; 4] {
         let along = Vec2::from_angle(self.angle);
         let up = Vec2::new(-along.y, along.x) * self.size_mm;
         let width = along * (self.text.chars().count() as f64 * LETTER_WIDTH * self.size_mm);
-        [self.at, self.at + width, self.at + width + up, self.at + up]
+        let low = self.at - up * DESCENT;
+        [low, low + width, self.at + width + up, self.at + up]
     }
 
     /// The same text in the mirrored place, still readable.
     fn mirrored(&self) -> Mark {
         let [a, b, c, d] = self.corners();
         let mirror = |p: Point| Point::new(-p.x, p.y);
-        let centre = mirror(a.midpoint(c));
         let half = (b - a + (d - a)) * 0.5;
-        Mark { at: centre - half, ..self.clone() }
+        let low = mirror(a.midpoint(c)) - half;
+        Mark { at: low + (self.at - a), ..self.clone() }
     }
 }
 
@@ -129,6 +135,8 @@ pub struct Piece {
     pub label_area: Rect,
     /// The grain line.
     pub grain: Line,
+    /// Cloth left between seam line and outer cut line, mm: nowhere less.
+    pub allowance_mm: f64,
 }
 
 impl Piece {
@@ -212,7 +220,9 @@ pub struct Draft {
     pub seams: Vec<SeamPair>,
     /// Levels where girth is controlled.
     pub levels: Vec<Level>,
-    /// Width of the flat crotches, mm.
+    /// Seam allowance, mm; round the thumb hole nowhere less.
+    pub allowance_mm: f64,
+    /// Width of the flat crotches, mm: as asked, or narrower where the fingers found no room.
     pub crotch_width_mm: f64,
     /// The floors of the crotches on the palm half of the first piece, from the index finger on.
     pub crotches: Vec<Line>,

@@ -11,7 +11,7 @@ use super::outline::{self, End, Run, line, passing, reversed, trim};
 use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind};
 use super::skeleton::tip_travel;
 use super::tube::eighth_from_fold;
-use super::{DraftError, Finish, GloveOptions};
+use super::{DraftError, Finish, GloveOptions, OptionError};
 
 /// How many even marks hole and base carry.
 const MARKS: usize = 8;
@@ -22,6 +22,9 @@ const SHALLOW_ASPECT: f64 = 0.52;
 
 /// Smallest radius at the ends of the hole, mm (a little above what a seam line may have).
 const END_RADIUS_MM: f64 = 3.1;
+
+/// Least width of the hole once the allowance is left inside it, mm (assumed: scissors go in).
+const HOLE_OPEN_MM: f64 = 2.0;
 
 /// Least cloth between the hole's cut edge and the fold, mm (assumed).
 const HOLE_TO_FOLD_MM: f64 = 2.0;
@@ -64,13 +67,27 @@ impl Hole {
         // therefore rounder. A perimeter is at most 5.6 half lengths up to an aspect of 0.75.
         let aspect = asked.max((END_RADIUS_MM * 5.6 / girth).sqrt().min(1.0));
         let web = hand.mm(D::ThumbWebHeight);
-        // A low web leaves little length: the hole is then rounder.
+        // A low web leaves little length, and a wide allowance little width: the hole is then
+        // rounder.
         let shapes = [aspect, aspect.max(0.75), 1.0].map(|aspect| {
             let unit = ellipse(Point::ORIGIN, aspect, 1.0);
             let unit_length: f64 = unit.iter().map(|c| c.arclen(CURVE_MM * 1e-2)).sum();
             (girth / unit_length, girth / unit_length * aspect)
         });
-        let fits = shapes.into_iter().find(|(half_length, _)| web - 2.0 * half_length >= 0.0);
+        let needed = options.seam_allowance_mm + HOLE_OPEN_MM / 2.0;
+        let [.., roundest] = shapes;
+        if roundest.1 < needed {
+            return Err(DraftError::Option(OptionError {
+                option: "allowance",
+                name: "Seam allowance in mm, inside this thumb hole",
+                value: options.seam_allowance_mm,
+                low: 0.0,
+                high: (roundest.1 - HOLE_OPEN_MM / 2.0).floor(),
+            }));
+        }
+        let fits = shapes.into_iter().find(|(half_length, half_width)| {
+            web - 2.0 * half_length >= 0.0 && *half_width >= needed
+        });
         let Some((half_length, half_width)) = fits else {
             return Err(DraftError::Hand(format!(
                 "A thumb hole {girth:.0} mm round does not fit between the wrist crease and the thumb web ({web:.0} mm). Check thumb root girth and thumb web height.",
@@ -101,12 +118,30 @@ impl Hole {
         outline::closed(&self.quarters())
     }
 
-    /// The cut edge inside the seam line: its parallel, as far as the ends' curve allows.
+    /// The cut edge inside the seam line: its parallel. An allowance beyond the radius of the ends
+    /// makes the four quarters cross there, so each is cut off at the hole's long axis; what is left
+    /// meets in a point.
     pub(super) fn cut(&self, allowance: f64) -> BezPath {
-        // Radius of the ellipse at web and root; a parallel inside it needs a smaller distance.
-        let end_radius = self.half_width * self.half_width / self.half_length;
-        let distance = allowance.min(0.7 * end_radius);
-        outline::closed(&outline::parallel(&self.quarters(), -distance))
+        let [first, ..] = self.quarters();
+        let mut quarter = outline::parallel(&[first], -allowance);
+        let across = Vec2::new(1.0, 0.0);
+        if let Some(place) = passing(&quarter, End::Finish, across, self.centre.x) {
+            trim(&mut quarter, End::Start, place);
+        }
+        let turned = |c: &CubicBez, x: f64, y: f64| {
+            let at = |p: Point| {
+                self.centre + Vec2::new((p - self.centre).x * x, (p - self.centre).y * y)
+            };
+            CubicBez::new(at(c.p0), at(c.p1), at(c.p2), at(c.p3))
+        };
+        // The other three quarters are its mirror images; every second one is drawn backwards.
+        let image = |x: f64, y: f64| -> Run {
+            let moved = quarter.iter().map(|c| turned(c, x, y));
+            if x * y > 0.0 { moved.collect() } else { moved.rev().map(reversed).collect() }
+        };
+        let images = [(1.0, 1.0), (1.0, -1.0), (-1.0, -1.0), (-1.0, 1.0)];
+        let run: Run = images.into_iter().flat_map(|(x, y)| image(x, y)).collect();
+        outline::closed(&run)
     }
 
     /// Eight even marks from the web towards the little-finger side round to the web again; the
@@ -250,8 +285,8 @@ impl Thumb {
             on_fold: false,
             notches: self.notches(),
             marks: vec![
-                Mark::upright(grain.p0 + Vec2::new(-1.2, 1.0), 2.5, "grain"),
-                Mark::upright(Point::new(-1.2, dip + 4.0), 2.5, "back of thumb"),
+                Mark::upright(grain.p0 + Vec2::new(-2.0, 4.0), 2.0, "grain"),
+                Mark::upright(Point::new(-1.6, dip + 7.0), 2.0, "back of thumb"),
             ],
             label_area: Rect::new(
                 3.0,
@@ -260,6 +295,7 @@ impl Thumb {
                 (self.joint.0 - 1.0).max(12.0),
             ),
             grain,
+            allowance_mm: allowance,
         }
     }
 

@@ -9,6 +9,10 @@ use super::skeleton::Finger;
 /// Width where the cap begins over width at the end joint (assumed: fingertips taper).
 const CAP_TAPER: f64 = 0.90;
 
+/// Half the width where the cap of a slim finger begins, mm: a little above the smallest radius of a
+/// seam line, as the walls lean in on it.
+const CAP_HALF_LEAST_MM: f64 = 3.4;
+
 /// How far beyond a joint an open finger ends, mm (assumed: the joint itself is covered).
 const BEYOND_JOINT_MM: f64 = 1.0;
 
@@ -70,7 +74,7 @@ impl Tube {
         half_end: f64,
         on_fold: bool,
     ) -> Tube {
-        let half_cap = half_end * CAP_TAPER;
+        let half_cap = (half_end * CAP_TAPER).max(CAP_HALF_LEAST_MM.min(half_end));
         // A round cap, or a flatter one where the end joint lies close to the tip.
         let cap_height = half_cap.min((finger.tip - finger.end_joint) * 0.7);
         Tube {

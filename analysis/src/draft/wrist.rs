@@ -116,11 +116,11 @@ impl WristShape {
             .enumerate()
             .map(|(i, run)| outline::parallel(run, if i == 1 { options.hem_mm } else { allowance }))
             .collect();
-        let cut = super::cut_line::around(parallels);
+        let cut = super::cut_line::around(parallels, None);
         let whole: Run = runs.into_iter().flatten().collect();
         let mut lines =
             vec![(Layer::Cut, outline::closed(&cut)), (Layer::Seam, outline::closed(&whole))];
-        let mut marks = vec![Mark::level(Point::new(4.0, CASING_DEPTH_MM - 5.0), 3.0, "opening")];
+        let mut marks = vec![Mark::level(Point::new(4.0, CASING_DEPTH_MM - 5.5), 3.0, "opening")];
         let keeper = match options.closure {
             Closure::Closed | Closure::Casings => None,
             Closure::CasingsWithElastic => Some("elastic, outer casing"),
@@ -130,7 +130,7 @@ impl WristShape {
             let y = 8.0;
             lines
                 .push((Layer::Internal, outline::stroke(Point::new(0.0, y), Point::new(width, y))));
-            marks.push(Mark::level(Point::new(4.0, y + 1.5), 3.0, words));
+            marks.push(Mark::level(Point::new(4.0, y + 2.0), 3.0, words));
         }
         let notch = Notch {
             at: Point::new(width / 2.0, CASING_DEPTH_MM),
@@ -148,6 +148,7 @@ impl WristShape {
             marks,
             label_area: Rect::new(10.0, 15.0, (seam.x1 - 4.0).max(14.0), CASING_DEPTH_MM - 8.0),
             grain: Line::new((6.0, 14.0), (6.0, CASING_DEPTH_MM - 9.0)),
+            allowance_mm: allowance.min(options.hem_mm),
         };
         let pair = SeamPair {
             name: "casing to opening".to_owned(),

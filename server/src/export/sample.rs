@@ -56,6 +56,7 @@ pub fn glove(side: Side, width: f64, height: f64) -> Draft {
         }],
         label_area: Rect::new(15.0, 15.0, mid - 12.0, 55.0),
         grain: Line::new((mid - 6.0, 20.0), (mid - 6.0, 80.0)),
+        allowance_mm: 3.0,
     };
     let base = Rect::new(0.0, 0.0, 70.0, 85.0).to_rounded_rect(20.0);
     let thumb = Piece {
@@ -71,12 +72,14 @@ pub fn glove(side: Side, width: f64, height: f64) -> Draft {
         marks: Vec::new(),
         label_area: Rect::new(12.0, 20.0, 58.0, 48.0),
         grain: Line::new((35.0, 50.0), (35.0, 80.0)),
+        allowance_mm: 3.0,
     };
     Draft {
         side,
         pieces: vec![palm, thumb],
         seams: Vec::new(),
         levels: Vec::new(),
+        allowance_mm: 3.0,
         crotch_width_mm: 6.0,
         crotches: Vec::new(),
         forecast: FitForecast::default(),

@@ -48,6 +48,7 @@ struct Source {
 impl Source {
     fn base_options(&self, assessed: &Assessed) -> GloveOptions {
         base_options(self.fabric.as_ref().map(|fabric| &fabric.facts), &assessed.filled)
+            .worn_by(self.person.performer.population)
     }
 }
 
