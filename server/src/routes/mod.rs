@@ -9,6 +9,7 @@ pub mod codes;
 mod dates;
 mod drafts;
 mod export;
+mod fabrics;
 mod home;
 mod home_links;
 pub mod import;
@@ -30,6 +31,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::error::{Kind, Problem};
+use crate::typed::line;
 
 /// The route table.
 pub fn configure(service: &mut ServiceConfig) {
@@ -41,6 +43,7 @@ pub fn configure(service: &mut ServiceConfig) {
     import::configure(service);
     performers::configure(service);
     drafts::configure(service);
+    fabrics::configure(service);
     batches::configure(service);
     batch_jobs::configure(service);
     sizes::configure(service);
@@ -90,19 +93,4 @@ fn in_form(problem: Problem) -> Result<FieldError, Problem> {
 /// Status of a form shown again because of an input.
 fn form_status(error: Option<&FieldError>) -> StatusCode {
     if error.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }
-}
-
-/// Text of one line as entered: trimmed, within its length, or a refusal at the field.
-fn line(field: &str, text: &str, longest: usize, is_needed: bool) -> Result<String, Problem> {
-    let text = text.trim();
-    if is_needed && text.is_empty() {
-        return Err(Problem::at(field, "text_empty"));
-    }
-    if text.chars().count() > longest {
-        return Err(Problem::at(field, "text_long").with("most", longest));
-    }
-    if text.chars().any(char::is_control) {
-        return Err(Problem::at(field, "text_control"));
-    }
-    Ok(text.to_owned())
 }

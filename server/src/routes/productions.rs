@@ -22,7 +22,7 @@ use crate::store::production::{self, Production};
 use crate::store::session::Session;
 
 /// Longest name of anything, characters.
-const LONGEST_NAME: usize = 80;
+pub(super) const LONGEST_NAME: usize = 80;
 
 /// Longest performer code, characters: it must fit on every piece.
 pub const LONGEST_CODE: usize = 20;

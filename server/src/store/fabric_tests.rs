@@ -74,7 +74,7 @@ fn a_performer_wears_only_a_fabric_of_their_production() {
         })
         .expect("added");
     let result = store.write_now(move |c| performer::set_fabric(c, who, Some(there)));
-    assert!(matches!(result, Err(StoreError::Refused { code: "fabric_unknown", .. })));
+    assert!(matches!(result, Err(StoreError::Refused { code: "not_on_the_list", .. })));
     store.write_now(move |c| performer::set_fabric(c, who, Some(here))).expect("chosen");
     assert_eq!(store.read_now(|c| performer::get(c, who)).expect("there").fabric, Some(here));
     let none = store.write_now(move |c| performer::give_fabric(c, home, here)).expect("given");

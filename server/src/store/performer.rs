@@ -151,7 +151,7 @@ pub fn set_fabric(c: &Connection, id: Uuid, fabric: Option<Uuid>) -> StoreResult
     if !is_here {
         return Err(StoreError::Refused {
             field: "fabric",
-            code: "fabric_unknown",
+            code: "not_on_the_list",
             message: "Choose a fabric of the list.".to_owned(),
         });
     }
