@@ -1,20 +1,26 @@
 //! Measurers over a production: do their repeats agree, do their readings drift, do they round.
 //!
 //! - **Technical error of measurement**: `TEM = sqrt(sum of squares within repeats / degrees of
-//!   freedom)`; for pairs this is `sqrt(sum d^2 / 2n)`. **Coefficient of reliability**:
-//!   `R = 1 - TEM^2 / SD^2`, SD that of the dimension among people (Ulijaszek and Kerr 1999,
-//!   British Journal of Nutrition 82, 165-177).
+//!   freedom)`; for pairs this is `sqrt(sum d^2 / 2n)`; relative TEM is its share of the mean.
+//!   **Coefficient of reliability**: `R = 1 - TEM^2 / SD^2`, SD that of readings of the dimension
+//!   among published people of the same sex and age (Ulijaszek and Kerr 1999, British Journal of
+//!   Nutrition 82, 165-177). A dimension repeated blind, in the repeat exercise, is judged by those
+//!   repeats alone: others are taken when something looked odd, and disagree more.
 //! - **Bias**: mean departure of a measurer's readings from what all other readings of the same
 //!   person lead to expect, with a 95 % t interval.
 //! - **Digit preference**: last digits of whole millimetres against equal shares, chi-squared with
 //!   nine degrees of freedom.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
+use crate::check::Evidence;
 use crate::dimension::{Dimension, PerDimension};
 use crate::hand::{Hands, Side};
-use crate::model::{HandModel, Population};
+use crate::model::joint::{Observation, observations};
+use crate::model::{Basis, HandModel, Population};
 
 /// Probability that a measurer with the usual error has any dimension flagged for its repeats:
 /// shared among the dimensions. Assumed.
@@ -49,6 +55,8 @@ pub struct Taken {
     pub dimension: Dimension,
     /// Value, mm.
     pub mm: f64,
+    /// Whether it was taken in the repeat exercise, without sight of the other reading.
+    pub blind: bool,
 }
 
 /// Agreement of repeats of one dimension.
@@ -58,12 +66,18 @@ pub struct Repeatability {
     pub dimension: Dimension,
     /// Degrees of freedom: repeats beyond the first of each hand.
     pub freedom: usize,
+    /// Whether the repeats were taken blind.
+    pub blind: bool,
     /// Technical error of measurement, mm.
     pub tem_mm: f64,
+    /// The same as a percentage of the mean of the repeated readings.
+    pub relative_percent: f64,
     /// Usual error of one reading, mm.
     pub usual_mm: f64,
     /// Coefficient of reliability, at most 1.
     pub reliability: f64,
+    /// Repeats that lie furthest apart: of whom, which hand, and how far, mm.
+    pub widest: (usize, Side, f64),
     /// Whether the repeats disagree more than the usual error explains.
     pub flagged: bool,
 }
@@ -123,34 +137,24 @@ pub fn observe(
     people: &[Population],
     readings: &[Taken],
 ) -> Vec<ObserverReport> {
-    let mut measurers: Vec<usize> = readings.iter().map(|r| r.measurer).collect();
-    measurers.sort_unstable();
-    measurers.dedup();
-    let hands: Vec<Hands> = (0..people.len())
-        .map(|person| {
-            let own: Vec<_> = readings
-                .iter()
-                .filter(|r| r.person == person)
-                .map(|r| (r.side, r.dimension, r.mm))
-                .collect();
-            Hands::from_readings(&own)
-        })
+    let usable: Vec<Taken> = readings
+        .iter()
+        .filter(|r| r.person < people.len() && r.mm > 0.0 && r.mm.is_finite())
+        .copied()
         .collect();
-    measurers
+    let expected = expectations(model, people, &usable);
+    let mut by_measurer: BTreeMap<usize, Vec<Taken>> = BTreeMap::new();
+    for r in usable {
+        by_measurer.entry(r.measurer).or_default().push(r);
+    }
+    by_measurer
         .into_iter()
-        .map(|measurer| {
-            let own: Vec<Taken> = readings
-                .iter()
-                .filter(|r| r.measurer == measurer && r.mm > 0.0 && r.mm.is_finite())
-                .copied()
-                .collect();
-            ObserverReport {
-                measurer,
-                readings: own.len(),
-                repeats: repeats(model, people, &own),
-                biases: biases(model, people, &hands, &own),
-                digits: digits(&own),
-            }
+        .map(|(measurer, own)| ObserverReport {
+            measurer,
+            readings: own.len(),
+            repeats: repeats(model, people, &own),
+            biases: biases(&expected, &own),
+            digits: digits(&own),
         })
         .collect()
 }
@@ -160,67 +164,127 @@ fn real(count: usize) -> f64 {
     count as f64
 }
 
-fn repeats(model: &HandModel, people: &[Population], own: &[Taken]) -> Vec<Repeatability> {
-    let mut pooled = PerDimension::from_fn(|_| (0usize, 0.0));
-    let mut sets: Vec<((usize, Side, Dimension), Vec<f64>)> = Vec::new();
-    for r in own {
-        let key = (r.person, r.side, r.dimension);
-        match sets.iter_mut().find(|(k, _)| *k == key) {
-            Some((_, values)) => values.push(r.mm),
-            None => sets.push((key, vec![r.mm])),
+/// A dimension of one hand of one person.
+type Place = (usize, Side, Dimension);
+
+/// What the rest of each person's readings leads to expect of each reading, mm.
+fn expectations(
+    model: &HandModel,
+    people: &[Population],
+    readings: &[Taken],
+) -> BTreeMap<Place, f64> {
+    let mut by_person: BTreeMap<usize, Vec<(Side, Dimension, f64)>> = BTreeMap::new();
+    for r in readings {
+        by_person.entry(r.person).or_default().push((r.side, r.dimension, r.mm));
+    }
+    let mut expected = BTreeMap::new();
+    for (person, own) in by_person {
+        let observed: Vec<Observation> = observations(&Hands::from_readings(&own));
+        let Some(population) = people.get(person) else { continue };
+        let evidence = Evidence::new(&model.joints(*population, &observed), &observed);
+        for (i, o) in observed.iter().enumerate() {
+            let mm = evidence.given_others(i).estimate(Basis::Estimated).mm;
+            expected.insert((person, o.side, o.dimension), mm);
         }
     }
-    for ((_, _, d), values) in &sets {
+    expected
+}
+
+/// Repeats of one dimension, pooled over hands.
+#[derive(Debug, Default)]
+struct Pool {
+    freedom: usize,
+    squares: f64,
+    count: usize,
+    sum: f64,
+    /// Variance among people, times the degrees of freedom it counts for.
+    among_people: f64,
+    widest: Option<(usize, Side, f64)>,
+}
+
+fn repeats(model: &HandModel, people: &[Population], own: &[Taken]) -> Vec<Repeatability> {
+    let sets = |blind: bool| {
+        let mut sets: BTreeMap<Place, Vec<f64>> = BTreeMap::new();
+        for r in own.iter().filter(|r| r.blind || !blind) {
+            sets.entry((r.person, r.side, r.dimension)).or_default().push(r.mm);
+        }
+        sets.retain(|_, values| values.len() > 1);
+        sets
+    };
+    let blind = sets(true);
+    let is_blind = PerDimension::from_fn(|d| blind.keys().any(|(_, _, of)| *of == d));
+    let ordinary = sets(false).into_iter().filter(|((_, _, d), _)| !is_blind[*d]);
+    let mut pools = PerDimension::from_fn(|_| Pool::default());
+    for ((person, side, d), values) in blind.iter().map(|(k, v)| (*k, v.clone())).chain(ordinary) {
         let mean = values.iter().sum::<f64>() / real(values.len());
-        let (freedom, squares) = &mut pooled[*d];
-        *freedom += values.len() - 1;
-        *squares += values.iter().map(|v| (v - mean).powi(2)).sum::<f64>();
+        let pool = &mut pools[d];
+        pool.freedom += values.len() - 1;
+        pool.squares += values.iter().map(|v| (v - mean).powi(2)).sum::<f64>();
+        pool.count += values.len();
+        pool.sum += values.iter().sum::<f64>();
+        let variance = people.get(person).map_or(0.0, |p| variance_among(model, *p, d));
+        pool.among_people += variance * real(values.len() - 1);
+        let (low, high) = values
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+        if pool.widest.is_none_or(|(_, _, apart)| high - low > apart) {
+            pool.widest = Some((person, side, high - low));
+        }
     }
-    let repeated = pooled.values().filter(|(freedom, _)| *freedom > 0).count();
-    pooled
+    let repeated = pools.values().filter(|pool| pool.freedom > 0).count();
+    pools
         .iter()
-        .filter(|(_, (freedom, _))| *freedom > 0)
-        .map(|(dimension, (freedom, squares))| {
+        .filter_map(|(dimension, pool)| {
+            let widest = pool.widest?;
             let usual_mm = dimension.measuring_error_mm();
-            let sd = people.first().map_or(1.0, |p| model.reading(*p, dimension).sd());
-            let tail = ChiSquared::new(real(*freedom))
-                .map_or(1.0, |chi| chi.sf(squares / (usual_mm * usual_mm + ROUNDING_VARIANCE)));
-            let variance = squares / real(*freedom);
-            Repeatability {
+            let tail = ChiSquared::new(real(pool.freedom)).map_or(1.0, |chi| {
+                chi.sf(pool.squares / (usual_mm * usual_mm + ROUNDING_VARIANCE))
+            });
+            let variance = pool.squares / real(pool.freedom);
+            let tem_mm = variance.sqrt();
+            Some(Repeatability {
                 dimension,
-                freedom: *freedom,
-                tem_mm: variance.sqrt(),
+                freedom: pool.freedom,
+                blind: is_blind[dimension],
+                tem_mm,
+                relative_percent: 100.0 * tem_mm * real(pool.count) / pool.sum,
                 usual_mm,
-                reliability: 1.0 - variance / (sd * sd),
+                reliability: 1.0 - variance * real(pool.freedom) / pool.among_people,
+                widest,
                 flagged: tail < REPEATS_TAIL / real(repeated),
-            }
+            })
         })
         .collect()
 }
 
-fn biases(model: &HandModel, people: &[Population], hands: &[Hands], own: &[Taken]) -> Vec<Bias> {
+/// Variance of readings of a dimension among people of one sex and age, mm^2; where no sex is
+/// stated, the mean of both.
+fn variance_among(model: &HandModel, population: Population, d: Dimension) -> f64 {
+    model
+        .components(population)
+        .iter()
+        .map(|(weight, component)| weight * component.reading(d).sd().powi(2))
+        .sum()
+}
+
+fn biases(expected: &BTreeMap<Place, f64>, own: &[Taken]) -> Vec<Bias> {
     // A person's own proportions depart from the expected in all their readings alike, so the
     // person counts, not the reading.
-    let mut departures: PerDimension<Vec<(usize, Vec<f64>)>> = PerDimension::default();
+    let mut departures: PerDimension<BTreeMap<usize, Vec<f64>>> = PerDimension::default();
     for r in own {
-        if let (Some(population), Some(hands)) = (people.get(r.person), hands.get(r.person)) {
-            let expected = model.expected(*population, hands, r.side, r.dimension);
-            let by_person = &mut departures[r.dimension];
-            match by_person.iter_mut().find(|(person, _)| *person == r.person) {
-                Some((_, values)) => values.push(r.mm - expected.mm),
-                None => by_person.push((r.person, vec![r.mm - expected.mm])),
-            }
+        if let Some(mm) = expected.get(&(r.person, r.side, r.dimension)) {
+            departures[r.dimension].entry(r.person).or_default().push(r.mm - mm);
         }
     }
-    let enough = |people: &[(usize, Vec<f64>)]| people.len() >= BIAS_FROM;
+    let enough = |people: &BTreeMap<usize, Vec<f64>>| people.len() >= BIAS_FROM;
     let dimensions = departures.values().filter(|people| enough(people)).count();
     departures
         .iter()
         .filter(|(_, people)| enough(people))
         .filter_map(|(dimension, people)| {
             let means: Vec<f64> = people
-                .iter()
-                .map(|(_, values)| values.iter().sum::<f64>() / real(values.len()))
+                .values()
+                .map(|values| values.iter().sum::<f64>() / real(values.len()))
                 .collect();
             let n = real(means.len());
             let mean = means.iter().sum::<f64>() / n;
@@ -232,7 +296,7 @@ fn biases(model: &HandModel, people: &[Population], hands: &[Hands], own: &[Take
             let large = mean.abs() > BIAS_OF_ERROR * dimension.measuring_error_mm();
             Some(Bias {
                 dimension,
-                readings: people.iter().map(|(_, values)| values.len()).sum(),
+                readings: people.values().map(Vec::len).sum(),
                 people: people.len(),
                 mm: mean,
                 low_mm: mean - reach,

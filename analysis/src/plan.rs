@@ -5,10 +5,13 @@
 //! `cov(t, c)^2 / (var(c) + e)`, whatever it will read. So the reading to take next is the one that
 //! takes most off the uncertainty of the draft, per second it costs.
 
+use std::sync::OnceLock;
+
 use nalgebra::DMatrix;
 use serde::{Deserialize, Serialize};
 
-use crate::dimension::{Dimension, Group, Instrument};
+use crate::dimension::{Dimension, Group, Instrument, PerDimension};
+use crate::draft::{GloveOptions, sensitivity};
 use crate::hand::{Hands, Side};
 use crate::model::joint::{SLOTS, observations, slot};
 use crate::model::{HandModel, Population};
@@ -24,20 +27,23 @@ const INSIDE_WEIGHT: f64 = 1e-5;
 /// No dimension is proposed more often than this; a fourth reading says little.
 const MOST_READINGS: usize = 3;
 
-/// How far the draft moves with a dimension: millimetres of outline a millimetre of dimension.
-/// Tubes and fingers take their girth (as half a width on each layer) and length one to one; the
-/// palm, the wrist and the webs shape the body with less effect on fit. What the draft does not
-/// read has no weight.
+/// How far the draft moves with a dimension: millimetres of the glove, where it moves most, a
+/// millimetre of the dimension. Computed from the drafting itself about the median woman's and
+/// man's hand, with the options of the house, and the mean of the two taken; what the draft does
+/// not read has no weight. Kept to hundredths, so that it is the same on every machine.
 #[must_use]
 pub fn draft_sensitivity(d: Dimension) -> f64 {
-    match d.group() {
-        Group::FingerLength | Group::KnuckleGirth | Group::TipGirth => 1.0,
-        Group::WebHeight | Group::ThumbRoot => 0.5,
-        Group::WholeHand => match d {
-            Dimension::HandGirth | Dimension::WristGirth | Dimension::PalmLength => 0.5,
-            _ => 0.0,
-        },
-    }
+    static COMPUTED: OnceLock<PerDimension<f64>> = OnceLock::new();
+    COMPUTED.get_or_init(|| {
+        let model = HandModel::published();
+        let of = |population| {
+            let median = model.fill(population, &Hands::default());
+            sensitivity(median.side(Side::Right), &GloveOptions::default())
+                .unwrap_or_else(|_| PerDimension::from_fn(|_| 1.0))
+        };
+        let (women, men) = (of(Population::Women), of(Population::Men));
+        PerDimension::from_fn(|d| (f64::midpoint(women[d], men[d]) * 100.0).round() / 100.0)
+    })[d]
 }
 
 /// Tolerance of a dimension as a multiple of the tolerance asked for; `None` where none is asked.

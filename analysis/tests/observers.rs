@@ -6,7 +6,7 @@ mod simulation;
 use analysis::dimension::Dimension::{self, *};
 use analysis::hand::Side;
 use analysis::model::{HandModel, Population, Sampler};
-use analysis::observer::{Taken, observe};
+use analysis::observer::{Repeatability, Taken, observe};
 use simulation::Deviates;
 
 const MEASURED: [Dimension; 8] = [
@@ -32,7 +32,14 @@ fn readings(seed: u64, measurer: usize, fault: impl Fn(Dimension, f64, f64) -> f
             for _ in 0..2 {
                 let mm = truth[Side::Right as usize][d.index()];
                 let mm = fault(d, mm, d.measuring_error_mm() * deviates.normal());
-                out.push(Taken { measurer, person, side: Side::Right, dimension: d, mm });
+                out.push(Taken {
+                    measurer,
+                    person,
+                    side: Side::Right,
+                    dimension: d,
+                    mm,
+                    blind: false,
+                });
             }
         }
     }
@@ -79,31 +86,108 @@ fn careless_repeats_a_slack_tape_and_round_fives_are_reported() {
     assert!(digits.flagged && digits.counts[0] + digits.counts[5] == 640);
 }
 
-// Arithmetic: differences 1, -2, 3 over three pairs give TEM = sqrt((1 + 4 + 9) / 6) = 1.5275.
+// Worked example: Bland and Altman 1986 (Lancet 327, 307-310), peak flow of 17 people read twice
+// with each of two meters. Published: standard deviation of the differences, about a mean of zero,
+// 21.6 l/min with the first meter and 28.2 with the second (repeatability 43.2 and 56.4, twice
+// that); in 1999 (Statistical Methods in Medical Research 8, 135-160) the within-subject standard
+// deviation 15.3 of the first: the technical error of measurement. Data from memory of the paper;
+// they give every published digit.
 #[test]
-fn the_technical_error_of_pairs_is_the_textbook_formula() {
-    let model = HandModel::published();
-    let pairs = [(180.0, 181.0), (190.0, 188.0), (175.0, 178.0)];
-    let taken: Vec<Taken> = pairs
-        .iter()
-        .enumerate()
-        .flat_map(|(person, (a, b))| {
-            [a, b].map(|mm| Taken {
-                measurer: 0,
-                person,
-                side: Side::Left,
-                dimension: HandLength,
-                mm: *mm,
-            })
-        })
-        .collect();
-    let reports = observe(&model, &[Population::Women; 3], &taken);
-    let repeat = reports[0].repeats[0];
+fn the_technical_error_is_that_of_the_published_worked_example() {
+    let first = [
+        (494.0, 490.0),
+        (395.0, 397.0),
+        (516.0, 512.0),
+        (434.0, 401.0),
+        (476.0, 470.0),
+        (557.0, 611.0),
+        (413.0, 415.0),
+        (442.0, 431.0),
+        (650.0, 638.0),
+        (433.0, 429.0),
+        (417.0, 420.0),
+        (656.0, 633.0),
+        (267.0, 275.0),
+        (478.0, 492.0),
+        (178.0, 165.0),
+        (423.0, 372.0),
+        (427.0, 421.0),
+    ];
+    let second = [
+        (512.0, 525.0),
+        (430.0, 415.0),
+        (520.0, 508.0),
+        (428.0, 444.0),
+        (500.0, 500.0),
+        (600.0, 625.0),
+        (364.0, 460.0),
+        (380.0, 390.0),
+        (658.0, 642.0),
+        (445.0, 432.0),
+        (432.0, 420.0),
+        (626.0, 605.0),
+        (260.0, 227.0),
+        (477.0, 467.0),
+        (259.0, 268.0),
+        (350.0, 370.0),
+        (451.0, 443.0),
+    ];
+    for (pairs, of_differences, within) in [(first, 21.6, Some(15.3)), (second, 28.2, None)] {
+        let repeat = of_pairs(&pairs, false);
+        assert_eq!(repeat.freedom, 17);
+        assert!((repeat.tem_mm * 2.0_f64.sqrt() - of_differences).abs() < 0.06, "{repeat:?}");
+        assert!(within.is_none_or(|w: f64| (repeat.tem_mm - w).abs() < 0.05), "{repeat:?}");
+        // numpy 2.4.6, tests/outside/measurers.py: mean of the 34 readings of the first meter.
+        let mean = pairs.iter().map(|(a, b)| a + b).sum::<f64>() / 34.0;
+        assert!((repeat.relative_percent - 100.0 * repeat.tem_mm / mean).abs() < 1e-9);
+    }
+    // The widest pair of the second meter is the seventh person's, 96 apart.
+    assert_eq!(of_pairs(&second, false).widest, (6, Side::Left, 96.0));
+}
+
+fn of_pairs(pairs: &[(f64, f64)], blind: bool) -> Repeatability {
+    let taken = paired(pairs, blind);
+    let reports = observe(&HandModel::published(), &vec![Population::Women; pairs.len()], &taken);
+    reports[0].repeats[0]
+}
+
+fn paired(pairs: &[(f64, f64)], blind: bool) -> Vec<Taken> {
+    let taken = |person, mm| Taken {
+        measurer: 0,
+        person,
+        side: Side::Left,
+        dimension: HandLength,
+        mm,
+        blind,
+    };
+    let each = pairs.iter().enumerate();
+    each.flat_map(|(person, (a, b))| [taken(person, *a), taken(person, *b)]).collect()
+}
+
+// Arithmetic: differences 1, -2, 3 over three pairs give TEM = sqrt((1 + 4 + 9) / 6) = 1.5275, of
+// a mean of 182 mm 0.839 %.
+#[test]
+fn reliability_sets_the_technical_error_against_the_spread_among_people() {
+    let repeat = of_pairs(&[(180.0, 181.0), (190.0, 188.0), (175.0, 178.0)], false);
     assert!((repeat.tem_mm - (14.0_f64 / 6.0).sqrt()).abs() < 1e-12);
-    assert_eq!(repeat.freedom, 3);
+    assert!((repeat.relative_percent - 0.8393).abs() < 5e-5);
+    assert_eq!((repeat.freedom, repeat.blind), (3, false));
     // R = 1 - TEM^2 / SD^2 with the published SD of 10.1 mm (2012 survey, women) less the survey's
     // surplus of measuring error: between 0.97 and 0.98.
     assert!((0.97..0.98).contains(&repeat.reliability), "{}", repeat.reliability);
+}
+
+#[test]
+fn repeats_taken_blind_are_judged_alone() {
+    let mut taken = paired(&[(180.0, 181.0), (190.0, 188.0), (175.0, 178.0)], true);
+    // Taken again because they looked odd: these say little of the usual error.
+    taken.extend(paired(&[(205.0, 180.0)], false));
+    let other = Taken { dimension: WristGirth, mm: 150.0, blind: false, ..taken[0] };
+    taken.extend([other, Taken { mm: 152.0, ..other }]);
+    let reports = observe(&HandModel::published(), &[Population::Women; 3], &taken);
+    let [length, wrist] = reports[0].repeats.as_slice() else { panic!("two dimensions") };
+    assert!((length.tem_mm - (14.0_f64 / 6.0).sqrt()).abs() < 1e-12 && length.blind);
+    assert!((wrist.tem_mm - 2.0_f64.sqrt()).abs() < 1e-12 && !wrist.blind);
 }
 
 // Printed table: chi-squared with 9 degrees of freedom, upper 5 % point 16.919 (any textbook).
@@ -117,9 +201,21 @@ fn digit_preference_uses_chi_squared_with_nine_degrees_of_freedom() {
     }
     let taken: Vec<Taken> = mm
         .into_iter()
-        .map(|mm| Taken { measurer: 0, person: 0, side: Side::Left, dimension: HandLength, mm })
+        .map(|mm| Taken {
+            measurer: 0,
+            person: 0,
+            side: Side::Left,
+            dimension: HandLength,
+            mm,
+            blind: false,
+        })
         .collect();
     let digits = observe(&model, &[Population::Women], &taken)[0].digits.expect("100 readings");
     assert!((digits.chi_squared - 16.2).abs() < 1e-9);
-    assert!(digits.probability > 0.05 && digits.probability < 0.07);
+    // scipy 1.17.1, stats.chisquare of these counts (tests/outside/measurers.py).
+    assert!(
+        (digits.probability - 0.062_820_720_617_879_72).abs() < 1e-12,
+        "{}",
+        digits.probability
+    );
 }

@@ -5,39 +5,11 @@ mod figures;
 mod simulation;
 
 use analysis::dimension::Dimension::{self, *};
-use analysis::hand::{HandSummary, Hands, Side, Summary};
+use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population, Sampler};
-use analysis::plan::{DEFAULT_TOLERANCE_MM, Plan, plan, seconds, tolerance_share};
+use analysis::plan::{DEFAULT_TOLERANCE_MM, plan, tolerance_share};
 use simulation::Deviates;
-
-/// A list somebody might pin to the wall: whole hand, fingers, knuckles, then the rest.
-const FIXED: [Dimension; 25] = [
-    HandLength,
-    HandBreadth,
-    HandGirth,
-    WristGirth,
-    MiddleLength,
-    IndexLength,
-    RingLength,
-    LittleLength,
-    ThumbLength,
-    MiddleKnuckleGirth,
-    IndexKnuckleGirth,
-    RingKnuckleGirth,
-    LittleKnuckleGirth,
-    ThumbKnuckleGirth,
-    IndexTipGirth,
-    MiddleTipGirth,
-    RingTipGirth,
-    LittleTipGirth,
-    PalmLength,
-    IndexMiddleWebHeight,
-    MiddleRingWebHeight,
-    RingLittleWebHeight,
-    ThumbWebHeight,
-    ThumbRootGirth,
-    HandGirthOverThumb,
-];
+use simulation::measuring::{FIXED, measure};
 
 struct Person {
     truth: [[f64; Dimension::COUNT]; 2],
@@ -48,42 +20,6 @@ impl Person {
     fn read(&mut self, side: Side, d: Dimension) -> f64 {
         let truth = self.truth[side as usize][d.index()];
         (truth + d.measuring_error_mm() * self.deviates.normal()).round()
-    }
-}
-
-fn add(hand: &mut HandSummary, d: Dimension, mm: f64) {
-    hand[d] = match hand[d] {
-        None => Summary::of(&[mm]),
-        Some(s) => {
-            let count = s.count + 1;
-            let mean = s.median_mm + (mm - s.median_mm) / count as f64;
-            Some(Summary { count, median_mm: mean, ..s })
-        }
-    };
-}
-
-/// Readings taken, seconds spent and what is known, when `choose` says what to take next.
-fn measure(
-    model: &HandModel,
-    population: Population,
-    person: &mut Person,
-    sides: &[Side],
-    mut choose: impl FnMut(&Plan, usize) -> Option<(Side, Dimension)>,
-) -> (f64, f64, Hands, bool) {
-    let mut hands = Hands::default();
-    let (mut readings, mut spent) = (0, 0.0);
-    loop {
-        let now = plan(model, population, &hands, sides, DEFAULT_TOLERANCE_MM);
-        if now.enough() {
-            return (readings as f64, spent, hands, true);
-        }
-        let Some((side, d)) = choose(&now, readings) else {
-            return (readings as f64, spent, hands, false);
-        };
-        let mm = person.read(side, d);
-        add(hands.side_mut(side), d, mm);
-        readings += 1;
-        spent += seconds(d);
     }
 }
 
@@ -111,8 +47,9 @@ fn following_the_plan_takes_fewer_readings_than_a_list_and_enough_is_enough() {
                         let side = *sides.get(n / Dimension::COUNT)?;
                         Some((side, order[n % Dimension::COUNT]))
                     };
+                    let read = |side, d| person.read(side, d);
                     let (n, s, hands, done) =
-                        measure(&model, population, &mut person, sides, |now, n| match way {
+                        measure(&model, population, read, sides, |now, n| match way {
                             "plan" => now.next.first().map(|c| (c.side, c.dimension)),
                             _ => listed(n),
                         });

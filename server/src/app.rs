@@ -18,6 +18,7 @@ use crate::error;
 use crate::headers;
 use crate::job::{self, Jobs};
 use crate::live::Live;
+use crate::models::{InUse, Models};
 use crate::pages::Pages;
 use crate::routes::{self, codes};
 use crate::store::account::{self, Role};
@@ -39,8 +40,8 @@ pub struct App {
     pub store: Store,
     /// The templates.
     pub pages: Pages,
-    /// The hand model.
-    pub model: Arc<HandModel>,
+    /// The hand models.
+    pub models: Models,
     /// The settings.
     pub config: Config,
     /// The batches that run now.
@@ -54,6 +55,19 @@ pub struct App {
 }
 
 impl App {
+    /// The hand model in use with what it rests on. Cheap, but for once after a start and after an
+    /// erasure where the model learns from the workshop's own readings.
+    #[must_use]
+    pub fn in_use(&self) -> Arc<InUse> {
+        self.models.in_use(&self.store)
+    }
+
+    /// The hand model in use.
+    #[must_use]
+    pub fn model(&self) -> HandModel {
+        self.in_use().model.clone()
+    }
+
     /// Scheme and host by which the browser reached this server.
     #[must_use]
     pub fn origin(&self, request: &HttpRequest) -> String {
@@ -121,7 +135,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     let app = web::Data::new(App {
         store: store.clone(),
         pages: Pages::load().map_err(StartError::Pages)?,
-        model: Arc::new(HandModel::published()),
+        models: Models::default(),
         throttle: Throttle::default(),
         live: Live::default(),
         jobs: Jobs::default(),

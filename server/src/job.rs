@@ -223,7 +223,7 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
         let order = BatchOrder { production: production.clone(), paper, items: pending };
         let mut places = places.into_iter();
         let progress = |made: usize| job.done.store(before + made, Ordering::Relaxed);
-        batch::each(&app.model, &order, &progress, &job.cancelled, &mut |made| {
+        batch::each(&app.model(), &order, &progress, &job.cancelled, &mut |made| {
             let mut noted = Vec::new();
             for made in made {
                 batch::write_files(&mut sink, &made.files)?;

@@ -20,6 +20,8 @@ pub mod job;
 pub mod keep;
 pub mod lay;
 pub mod live;
+pub mod measurers;
+pub mod models;
 pub mod pages;
 pub mod person;
 pub mod routes;

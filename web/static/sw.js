@@ -4,6 +4,9 @@ const PREFIX = "handcall-";
 const CACHE = PREFIX + "{{version}}";
 const FILES = {{files}};
 const SHELLS = ["/shell/measure", "/shell/roster"];
+// The one file that changes with the workshop: the model may learn from its own hands.
+const MODEL = "/api/model";
+const MODEL_PATIENCE_MS = 1000;
 const PATIENCE_MS = 4000;
 
 self.addEventListener("install", (event) => {
@@ -39,6 +42,13 @@ self.addEventListener("fetch", (event) => {
 
 async function file(request, url) {
   const cache = await caches.open(CACHE);
+  if (url.pathname === MODEL) {
+    const answer = await soon(fetch(request), MODEL_PATIENCE_MS).catch(() => null);
+    if (answer?.ok) {
+      await cache.put(MODEL, answer.clone());
+      return answer;
+    }
+  }
   return (await cache.match(url.pathname)) ?? fetch(request);
 }
 
@@ -52,9 +62,9 @@ async function page(request, url) {
   }
 }
 
-function soon(answer) {
+function soon(answer, patience = PATIENCE_MS) {
   return new Promise((done, fail) => {
-    const timer = setTimeout(() => fail(new Error("slow")), PATIENCE_MS);
+    const timer = setTimeout(() => fail(new Error("slow")), patience);
     answer.then(done, fail).finally(() => clearTimeout(timer));
   });
 }

@@ -96,10 +96,17 @@ impl Evidence {
             .iter()
             .map(|v| {
                 let linear = members.iter().map(|i| v.weights[*i]).sum();
-                let square = members
-                    .iter()
-                    .map(|i| members.iter().map(|j| v.inverse[(*j, *i)]).sum::<f64>())
-                    .sum();
+                // Members in a row, as they are until one is dropped, are summed as one block.
+                let square = match (members.first(), members.last()) {
+                    (Some(first), Some(last)) if last - first + 1 == members.len() => {
+                        let size = (members.len(), members.len());
+                        v.inverse.view((*first, *first), size).sum()
+                    }
+                    _ => members
+                        .iter()
+                        .map(|i| members.iter().map(|j| v.inverse[(*j, *i)]).sum::<f64>())
+                        .sum(),
+                };
                 (linear, square)
             })
             .collect();

@@ -9,8 +9,9 @@ mod slip;
 mod trusted;
 mod words;
 
+pub(crate) use evidence::Evidence;
 pub use numbers::{CheckNumbers, ScaleNumbers};
-pub use trusted::trusted;
+pub use trusted::{trusted, unflagged};
 pub use words::Phrase;
 
 use serde::{Deserialize, Serialize};

@@ -25,6 +25,15 @@ pub fn trusted<'a>(hands: &Hands, open: impl IntoIterator<Item = &'a Flag>) -> H
     trusted
 }
 
+/// The hands without any reading that an open flag speaks of, second looks included: what others
+/// may be judged by. A flag about both hands leaves nothing.
+#[must_use]
+pub fn unflagged<'a>(hands: &Hands, open: impl IntoIterator<Item = &'a Flag>) -> Hands {
+    let mut clean = hands.clone();
+    open.into_iter().for_each(|flag| leave_out(&mut clean, flag));
+    clean
+}
+
 fn leave_out(hands: &mut Hands, flag: &Flag) {
     // The likeliest repair names every reading concerned, for instance both of a swapped pair.
     if let Some(repair) = flag.repairs.first() {
@@ -77,6 +86,10 @@ mod tests {
                 (Side::Left, D::PalmLength),
                 (Side::Right, D::WristGirth)
             ]
+        );
+        assert_eq!(
+            measured(&unflagged(&hands, [&slip, &look])),
+            [(Side::Left, D::PalmLength), (Side::Right, D::WristGirth)]
         );
         let swapped = Repair {
             says: Phrase::Exchange,

@@ -13,6 +13,7 @@ mod options;
 mod outline;
 mod pair;
 mod piece;
+mod sensitivity;
 mod skeleton;
 mod strip;
 mod thumb;
@@ -30,6 +31,7 @@ pub use options::{
 };
 pub use pair::{MASTER_TOLERANCE, master};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
+pub use sensitivity::sensitivity;
 
 use kurbo::{Affine, Line, Point, Vec2};
 use thiserror::Error;

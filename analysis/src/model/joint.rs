@@ -92,27 +92,30 @@ enum Parts {
     },
 }
 
-/// A covariance factored and applied to deviations.
+/// A covariance `K` of readings factored and applied to their deviations `z`.
 #[derive(Debug, Clone)]
 struct Solved {
     factor: Option<Cholesky<f64, nalgebra::Dyn>>,
+    deviations: DVector<f64>,
+    /// `K^-1 z`.
     weights: DVector<f64>,
     log_likelihood: f64,
 }
 
 impl Solved {
-    fn new(covariance: DMatrix<f64>, deviations: &DVector<f64>) -> Solved {
+    fn new(covariance: DMatrix<f64>, deviations: DVector<f64>) -> Solved {
         let n = deviations.len();
         let factor = Cholesky::new(covariance);
         let Some(chol) = &factor else {
-            return Solved { factor, weights: DVector::zeros(n), log_likelihood: 0.0 };
+            let weights = DVector::zeros(n);
+            return Solved { factor, deviations, weights, log_likelihood: 0.0 };
         };
-        let weights = chol.solve(deviations);
+        let weights = chol.solve(&deviations);
         let log_det: f64 = chol.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
         #[expect(clippy::cast_precision_loss, reason = "at most 50 readings")]
         let constant = n as f64 * (2.0 * std::f64::consts::PI).ln();
         let log_likelihood = -0.5 * (deviations.dot(&weights) + constant) - log_det;
-        Solved { factor, weights, log_likelihood }
+        Solved { factor, deviations, weights, log_likelihood }
     }
 
     /// Covariances with the readings, whitened: their inner products are what the readings explain.
@@ -122,21 +125,66 @@ impl Solved {
         }
     }
 
-    fn inverse(&self) -> DMatrix<f64> {
+    /// Inverse of the Cholesky factor; the identity where there is none.
+    fn inverse_root(&self) -> DMatrix<f64> {
         let n = self.weights.len();
-        let mut root = DMatrix::identity(n, n);
-        self.whiten(&mut root);
+        match &self.factor {
+            Some(factor) => inverse_of_lower(factor.l_dirty()),
+            None => DMatrix::identity(n, n),
+        }
+    }
+
+    fn inverse(&self) -> DMatrix<f64> {
+        let root = self.inverse_root();
         root.tr_mul(&root)
     }
 
-    /// Shift of the mean and whitened covariances of all 25 dimensions, from the covariance of one
-    /// half and the dimensions read.
-    fn update(&self, prior: &DMatrix<f64>, read: &[Dimension]) -> (DVector<f64>, DMatrix<f64>) {
-        let mut cross =
-            DMatrix::from_fn(read.len(), Dimension::COUNT, |i, d| prior[(read[i].index(), d)]);
+    /// Shift of the mean and variance left of true values, some of them read.
+    ///
+    /// `K` is their prior covariance and the readings' error variances `e`. So for what was read
+    /// the shift is `z - e K^-1 z` and what is left is `e - e^2 (K^-1)_ii`, and only for the rest
+    /// must the covariances with the readings be whitened.
+    fn left<const N: usize>(
+        &self,
+        read: &[usize],
+        errors: Option<&[f64]>,
+        prior: impl Fn(usize, usize) -> f64,
+    ) -> [(f64, f64); N] {
+        let mut left: [(f64, f64); N] = std::array::from_fn(|at| (0.0, prior(at, at)));
+        if self.factor.is_none() {
+            return left;
+        }
+        let mut is_known = [false; N];
+        if let Some(errors) = errors {
+            let root = self.inverse_root();
+            for (i, (at, error)) in read.iter().zip(errors).enumerate() {
+                let precision = root.column(i).norm_squared();
+                left[*at] = (
+                    self.deviations[i] - error * self.weights[i],
+                    (error - error * error * precision).max(0.0),
+                );
+                is_known[*at] = true;
+            }
+        }
+        let rest: Vec<usize> = (0..N).filter(|at| !is_known[*at]).collect();
+        if rest.is_empty() {
+            return left;
+        }
+        let mut cross = DMatrix::from_fn(read.len(), rest.len(), |i, j| prior(read[i], rest[j]));
         let shift = cross.tr_mul(&self.weights);
         self.whiten(&mut cross);
-        (shift, cross)
+        for (j, at) in rest.into_iter().enumerate() {
+            let explained = cross.column(j).norm_squared();
+            left[at] = (shift[j], (left[at].1 - explained).max(0.0));
+        }
+        left
+    }
+
+    /// Whitened covariances of all 25 dimensions of one half with those read.
+    fn whitened(&self, prior: &DMatrix<f64>, read: &[usize]) -> DMatrix<f64> {
+        let mut cross = DMatrix::from_fn(read.len(), Dimension::COUNT, |i, d| prior[(read[i], d)]);
+        self.whiten(&mut cross);
+        cross
     }
 }
 
@@ -156,7 +204,7 @@ impl<'a> Joint<'a> {
                 for (i, o) in left.iter().enumerate() {
                     covariance[(i, i)] += error(o);
                 }
-                Solved::new(covariance, &deviations)
+                Solved::new(covariance, deviations)
             };
             Parts::Halves {
                 mean: half(1.0, &component.mean),
@@ -173,7 +221,7 @@ impl<'a> Joint<'a> {
             }
             Parts::Whole(Solved::new(
                 readings,
-                &DVector::from_iterator(n, observations.iter().map(deviation)),
+                DVector::from_iterator(n, observations.iter().map(deviation)),
             ))
         };
         let log_likelihood = match &parts {
@@ -217,42 +265,54 @@ impl<'a> Joint<'a> {
         cross
     }
 
+    /// Error variance of each reading, on the log scale, where the errors are independent of each
+    /// other; then the estimates of what was read follow without whitening.
+    fn errors(&self, observations: &[Observation]) -> Option<Vec<f64>> {
+        let error = |o: &Observation| self.component.error[o.dimension].powi(2) * o.error_share;
+        Some(observations.iter().map(error).collect())
+    }
+
     /// Mean and variance of the true log value in every slot, given the readings.
     pub fn posterior(&self) -> [(f64, f64); SLOTS] {
-        let mut out = [(0.0, 0.0); SLOTS];
         let c = self.component;
+        let mean_of = |at: usize| c.log_mean[Dimension::ALL[at % Dimension::COUNT]];
         match &self.parts {
             Parts::Whole(solved) => {
-                let mut cross = self.cross();
-                let shift = cross.tr_mul(&solved.weights);
-                solved.whiten(&mut cross);
-                for (side, d) in slots() {
-                    let at = slot(side, d);
-                    let left = c.within[(d.index(), d.index())] - cross.column(at).norm_squared();
-                    out[at] = (c.log_mean[d] + shift[at], left.max(0.0));
+                let places: Vec<usize> =
+                    self.observations.iter().map(|o| slot(o.side, o.dimension)).collect();
+                let errors = self.errors(self.observations);
+                let mut out: [(f64, f64); SLOTS] =
+                    solved.left(&places, errors.as_deref(), |a, b| {
+                        let n = Dimension::COUNT;
+                        let matrix = if (a < n) == (b < n) { &c.within } else { &c.between };
+                        matrix[(a % n, b % n)]
+                    });
+                for (at, (mean, _)) in out.iter_mut().enumerate() {
+                    *mean += mean_of(at);
                 }
+                out
             }
             Parts::Halves { mean, difference } => {
                 let read = self.read_in_pairs();
-                let (m, whitened_m) = mean.update(&c.mean, &read);
-                let (d, whitened_d) = difference.update(&c.difference, &read);
-                for (side, dimension) in slots() {
-                    let i = dimension.index();
-                    let sign = if side == Side::Left { 1.0 } else { -1.0 };
-                    let explained =
-                        whitened_m.column(i).norm_squared() + whitened_d.column(i).norm_squared();
-                    out[slot(side, dimension)] = (
-                        c.log_mean[dimension] + (m[i] + sign * d[i]) * FRAC_1_SQRT_2,
-                        (c.within[(i, i)] - explained / 2.0).max(0.0),
-                    );
-                }
+                let errors = self.errors(&self.observations[..read.len()]);
+                let m: [(f64, f64); Dimension::COUNT] =
+                    mean.left(&read, errors.as_deref(), |a, b| c.mean[(a, b)]);
+                let d: [(f64, f64); Dimension::COUNT] =
+                    difference.left(&read, errors.as_deref(), |a, b| c.difference[(a, b)]);
+                std::array::from_fn(|at| {
+                    let i = at % Dimension::COUNT;
+                    let sign = if at < Dimension::COUNT { 1.0 } else { -1.0 };
+                    let shift = (m[i].0 + sign * d[i].0) * FRAC_1_SQRT_2;
+                    (mean_of(at) + shift, f64::midpoint(m[i].1, d[i].1))
+                })
             }
         }
-        out
     }
 
-    fn read_in_pairs(&self) -> Vec<Dimension> {
-        self.observations[..self.observations.len() / 2].iter().map(|o| o.dimension).collect()
+    /// The dimensions read, where both hands were read alike.
+    fn read_in_pairs(&self) -> Vec<usize> {
+        let pairs = self.observations.len() / 2;
+        self.observations[..pairs].iter().map(|o| o.dimension.index()).collect()
     }
 
     /// Mean and covariance of the true log values of every slot, given the readings.
@@ -269,7 +329,7 @@ impl<'a> Joint<'a> {
             Parts::Halves { mean, difference } => {
                 let read = self.read_in_pairs();
                 let left = |solved: &Solved, prior: &DMatrix<f64>| {
-                    let (_, whitened) = solved.update(prior, &read);
+                    let whitened = solved.whitened(prior, &read);
                     prior - whitened.tr_mul(&whitened)
                 };
                 both(&left(mean, &c.mean), &left(difference, &c.difference))
@@ -311,10 +371,38 @@ impl<'a> Joint<'a> {
 /// difference over the square root of two.
 fn both(mean: &DMatrix<f64>, difference: &DMatrix<f64>) -> DMatrix<f64> {
     let n = mean.nrows();
-    DMatrix::from_fn(2 * n, 2 * n, |i, j| {
-        let (m, d) = (mean[(i % n, j % n)], difference[(i % n, j % n)]);
-        (if (i < n) == (j < n) { m + d } else { m - d }) / 2.0
-    })
+    let mut out = DMatrix::zeros(2 * n, 2 * n);
+    let (left, right) = out.as_mut_slice().split_at_mut(2 * n * n);
+    // Column by column, each from its own half of the one and the other matrix.
+    let columns = left.chunks_exact_mut(2 * n).zip(right.chunks_exact_mut(2 * n));
+    let halves = mean.as_slice().chunks_exact(n).zip(difference.as_slice().chunks_exact(n));
+    for ((left, right), (mean, difference)) in columns.zip(halves) {
+        for (i, (m, d)) in mean.iter().zip(difference).enumerate() {
+            let (same, other) = ((m + d) / 2.0, (m - d) / 2.0);
+            left[i] = same;
+            left[n + i] = other;
+            right[i] = other;
+            right[n + i] = same;
+        }
+    }
+    out
+}
+
+/// Inverse of a lower triangle; what stands above its diagonal is not looked at.
+fn inverse_of_lower(lower: &DMatrix<f64>) -> DMatrix<f64> {
+    let n = lower.nrows();
+    let mut inverse = DMatrix::zeros(n, n);
+    for (j, column) in inverse.as_mut_slice().chunks_exact_mut(n.max(1)).enumerate() {
+        column[j] = 1.0;
+        for (k, of_lower) in lower.as_slice().chunks_exact(n).enumerate().skip(j) {
+            let value = column[k] / of_lower[k];
+            column[k] = value;
+            for (x, l) in column[k + 1..].iter_mut().zip(&of_lower[k + 1..]) {
+                *x -= value * l;
+            }
+        }
+    }
+    inverse
 }
 
 /// How many dimensions were read, when they were read alike on both hands.

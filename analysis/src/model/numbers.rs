@@ -5,10 +5,9 @@
 //! of both is a mixture of those.
 
 use serde::Serialize;
-use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::component::Component;
-use super::predictive::{ACCURACY, NEGLIGIBLE, NINE_IN_TEN};
+use super::predictive::{ACCURACY, NEGLIGIBLE, NINE_IN_TEN, nine_in_ten};
 use super::{HandModel, Population};
 use crate::dimension::{Dimension, Instrument};
 
@@ -100,8 +99,7 @@ impl HandModel {
             dimensions: Dimension::ALL.into_iter().map(DimensionNumbers::of).collect(),
             covariances,
             populations,
-            interval: [NINE_IN_TEN.0, NINE_IN_TEN.1]
-                .map(|p| (p, Normal::standard().inverse_cdf(p))),
+            interval: [(NINE_IN_TEN.0, -nine_in_ten()), (NINE_IN_TEN.1, nine_in_ten())],
             negligible: NEGLIGIBLE,
             accuracy: ACCURACY,
         }

@@ -35,6 +35,8 @@ pub struct Learned {
     pub people: [f64; 2],
     /// Mean of women's and men's hands over the published one, by dimension.
     pub ratio: [PerDimension<f64>; 2],
+    /// Their spread over the published one: SDs of the logarithm of one reading.
+    pub spread: [PerDimension<f64>; 2],
 }
 
 /// The model refined by the workshop's own hands, and what was learned; the model as it was, and
@@ -42,12 +44,7 @@ pub struct Learned {
 /// their growth is published, and a workshop seldom has thirty of one age.
 #[must_use]
 pub fn learn(model: &HandModel, people: &[(Population, Hands)]) -> (HandModel, Option<Learned>) {
-    let hands = people
-        .iter()
-        .filter(|(population, _)| !matches!(population, Population::Child { .. }))
-        .flat_map(|(_, hands)| Side::BOTH.map(|s| hands.side(s).values().flatten().count()))
-        .filter(|readings| *readings > 0)
-        .count();
+    let hands = hands_of_adults(people);
     if hands < FEWEST_HANDS {
         return (model.clone(), None);
     }
@@ -56,6 +53,7 @@ pub fn learn(model: &HandModel, people: &[(Population, Hands)]) -> (HandModel, O
         hands,
         people: [0.0; 2],
         ratio: [PerDimension::from_fn(|_| 1.0), PerDimension::from_fn(|_| 1.0)],
+        spread: [PerDimension::from_fn(|_| 1.0), PerDimension::from_fn(|_| 1.0)],
     };
     for (index, component) in components.iter_mut().take(2).enumerate() {
         let rows: Vec<Row> = people
@@ -70,10 +68,23 @@ pub fn learn(model: &HandModel, people: &[(Population, Hands)]) -> (HandModel, O
         if let Some(next) = refit(component, &rows) {
             learned.ratio[index] =
                 PerDimension::from_fn(|d| (next.log_mean[d] - component.log_mean[d]).exp());
+            learned.spread[index] =
+                PerDimension::from_fn(|d| next.reading(d).sigma / component.reading(d).sigma);
             *component = next;
         }
     }
     (model.with_components(components), Some(learned))
+}
+
+/// How many hands of adults have a reading: what may be learned from.
+#[must_use]
+pub fn hands_of_adults(people: &[(Population, Hands)]) -> usize {
+    people
+        .iter()
+        .filter(|(population, _)| !matches!(population, Population::Child { .. }))
+        .flat_map(|(_, hands)| Side::BOTH.map(|s| hands.side(s).values().flatten().count()))
+        .filter(|readings| *readings > 0)
+        .count()
 }
 
 /// How much a person counts among the people of one component.

@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test file uses a part")]
 
 pub mod hands;
+pub mod measuring;
 
 /// A stream of deviates; the same seed gives the same stream.
 #[derive(Debug, Clone)]

@@ -33,6 +33,9 @@ pub struct DraftInputs {
     options: GloveOptions,
     #[serde(default)]
     master: Option<f64>,
+    /// Names the hand model where it has learned from the workshop's own readings.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    model: String,
     #[serde(default)]
     kept_flags: Vec<String>,
     measured: Vec<Measured>,
@@ -60,9 +63,16 @@ impl DraftInputs {
             cloth: performer.cloth.clone(),
             options: performer.options,
             master: performer.master,
+            model: String::new(),
             kept_flags,
             measured: Side::BOTH.into_iter().flat_map(side_of).collect(),
         }
+    }
+
+    /// The same, filled by a model of that name.
+    #[must_use]
+    pub fn with_model(self, model: &str) -> DraftInputs {
+        DraftInputs { model: model.to_owned(), ..self }
     }
 
     /// Canonical text: the same inputs give the same text.

@@ -6,7 +6,6 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::check::Phrase;
 use analysis::dimension::Dimension;
-use analysis::model::HandModel;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -22,6 +21,7 @@ use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
 use crate::export::pdf::paper::ROLL_WIDTHS_MM;
 use crate::job;
+use crate::models::InUse;
 use crate::person::Person;
 use crate::store::audit::{self, Action};
 use crate::store::batch::{Batch, NewItem};
@@ -132,19 +132,19 @@ impl Prepared {
 }
 
 /// Everybody of a production, as they would be drafted now.
-fn prepare(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<(Production, Vec<Prepared>)> {
+fn prepare(c: &Conn, in_use: &InUse, id: Uuid) -> StoreResult<(Production, Vec<Prepared>)> {
     let production = production::get(c, id)?;
     let fabrics = fabric::list(c, id)?;
     let mut all = Vec::new();
     for person in Person::load_all(c, id)? {
         let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
-        let assessed = person.assess(model);
+        let assessed = person.assess(&in_use.model);
         let options = base_options(fabric.map(|fabric| &fabric.facts), &assessed.filled);
         let performer = with_options(&person, &assessed, fabric, options);
         all.push(Prepared {
             id: person.performer.id,
             flags: assessed.open_flags().map(|flag| flag.says.clone()).collect(),
-            inputs: DraftInputs::of(&production.name, &performer).text(),
+            inputs: DraftInputs::of(&production.name, &performer).with_model(&in_use.tag).text(),
             latest: draft_version::latest(c, person.performer.id)?,
             performer,
         });
@@ -169,11 +169,11 @@ async fn show(
     paper: String,
     error: Option<FieldError>,
 ) -> Result<HttpResponse, Problem> {
-    let model = app.model.clone();
+    let in_use = app.in_use();
     let (production, prepared, batches) = app
         .store
         .read(move |c| {
-            let (production, prepared) = prepare(c, &model, id)?;
+            let (production, prepared) = prepare(c, &in_use, id)?;
             Ok((production, prepared, batches::list(c, id)?))
         })
         .await?;
@@ -256,8 +256,8 @@ async fn begin(
     form: &StartForm,
 ) -> Result<(), Problem> {
     let paper = form.paper()?;
-    let model = app.model.clone();
-    let (_, all) = app.store.read(move |c| prepare(c, &model, id)).await?;
+    let in_use = app.in_use();
+    let (_, all) = app.store.read(move |c| prepare(c, &in_use, id)).await?;
     if all.is_empty() {
         return Err(Problem::at("paper", "batch_nobody"));
     }

@@ -64,9 +64,14 @@ fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
 }
 
 /// Labels with the number and date of the version that has these very inputs, if there is one.
-fn labels(source: &Source, assessed: &Assessed, options: &GloveOptions) -> SheetLabels {
+fn labels(
+    source: &Source,
+    assessed: &Assessed,
+    options: &GloveOptions,
+    model: &str,
+) -> SheetLabels {
     let performer = with_options(&source.person, assessed, source.fabric.as_ref(), *options);
-    let inputs = DraftInputs::of(&source.production.name, &performer).text();
+    let inputs = DraftInputs::of(&source.production.name, &performer).with_model(model).text();
     let issued = source.latest.as_ref().filter(|latest| latest.inputs == inputs);
     let (version, date) = match issued {
         Some(issued) => (issued.number.to_string(), issued.date.clone()),
@@ -184,14 +189,14 @@ async fn page(
     let (id, side) = place.into_inner();
     let side = side_of(&side)?;
     let form = query.into_inner();
-    let model = app.model.clone();
+    let in_use = app.in_use();
     let sees_names = rights::sees_names(signed.session.role);
     let query = request.query_string().to_owned();
     let (view, problem) = app
         .store
         .read(move |c| {
             let source = read(c, id)?;
-            let assessed = source.person.assess(&model);
+            let assessed = source.person.assess(&in_use.model);
             let base = source.base_options(&assessed);
             let options = form.options(base);
             let form = options.as_ref().map_or(form, DraftForm::of);
@@ -205,7 +210,7 @@ async fn page(
             };
             let measured = assessed.hands.side(side).values().flatten().count();
             let options = made.as_ref().map_or(base, |(_, options)| *options);
-            let labels = labels(&source, &assessed, &options);
+            let labels = labels(&source, &assessed, &options, &in_use.tag);
             let mut performer = source.person.performer;
             if !sees_names {
                 performer.name.clear();
@@ -246,13 +251,13 @@ async fn drawn(
     side: Side,
     form: DraftForm,
 ) -> Result<(Draft, SheetLabels), Problem> {
-    let model = app.model.clone();
+    let in_use = app.in_use();
     let source = app.store.read(move |c| read(c, id)).await?;
     web::block(move || {
-        let assessed = source.person.assess(&model);
+        let assessed = source.person.assess(&in_use.model);
         let options = form.options(source.base_options(&assessed))?;
         let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
-        let labels = labels(&source, &assessed, &options);
+        let labels = labels(&source, &assessed, &options, &in_use.tag);
         Ok((made, labels))
     })
     .await

@@ -246,7 +246,7 @@ async fn known(
     app: &Data<App>,
     id: Uuid,
 ) -> Result<(Production, Known), Problem> {
-    let model = app.model.clone();
+    let model = app.model();
     let words = app.pages.words.of(app.pages.words.choose(request)).clone();
     let (production, fabric, versions, performers) = app
         .store

@@ -93,7 +93,7 @@ async fn pack(
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
     let id = *id;
-    let model = app.model.clone();
+    let model = app.model();
     let sees_names = rights::sees_names(signed.session.role);
     let pack = app
         .store

@@ -115,7 +115,7 @@ async fn show(
     (side, step): (Side, Option<Dimension>),
     entry: Entry,
 ) -> Result<HttpResponse, Problem> {
-    let model = app.model.clone();
+    let model = app.model();
     let (performer, state) = app
         .store
         .read(move |c| {

@@ -90,7 +90,7 @@ async fn show(
     form: Option<AcceptForm>,
     error: Option<FieldError>,
 ) -> Result<HttpResponse, Problem> {
-    let model = app.model.clone();
+    let model = app.model();
     let sees_names = rights::sees_names(session.role);
     let (reason_for, reason) = form.map_or_else(Default::default, |f| (f.flag, f.reason));
     let status = form_status(error.as_ref());
@@ -240,7 +240,7 @@ async fn repair(
 ) -> Result<HttpResponse, Problem> {
     let Posted { session, form, .. } = posted;
     let id = *id;
-    let model = app.model.clone();
+    let model = app.model();
     let person = app.store.read(move |c| Person::load(c, id)).await?;
     let assessed = person.assess(&model);
     let chosen = assessed

@@ -125,7 +125,7 @@ struct Board {
 }
 
 async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Board, Problem> {
-    let model = app.model.clone();
+    let model = app.model();
     let sees_names = rights::sees_names(session.role);
     let mut rows = app
         .store

@@ -92,7 +92,7 @@ async fn make(app: &Data<App>, id: Uuid, form: SizeForm) -> Result<Made, Problem
             Ok((production::get(c, id)?, fabric::list(c, id)?, Person::load_all(c, id)?))
         })
         .await?;
-    let model = app.model.clone();
+    let model = app.model();
     // One ease for every size, from the middle hands of the published adults.
     let middle = model.fill(Population::Adults, &Hands::default());
     let order = understand(&form, &fabrics, &middle);

@@ -44,7 +44,7 @@ async fn state(
     _signed: Signed<rights::See>,
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
-    let model = app.model.clone();
+    let model = app.model();
     let state = app.store.read(move |c| Ok(State::of(Person::load(c, *id)?, &model))).await?;
     Ok(HttpResponse::Ok().json(state))
 }
@@ -96,7 +96,7 @@ async fn add_facts(
     let mut touched: Vec<Uuid> = results.iter().filter_map(|result| result.performer).collect();
     touched.sort_unstable();
     touched.dedup();
-    let model = app.model.clone();
+    let model = app.model();
     let (performers, productions): (Vec<State>, Vec<Uuid>) = app
         .store
         .read(move |c| {

@@ -58,6 +58,8 @@ actions! {
     PerformerExported, "performer_exported", "Exported everything about a performer";
     PerformerErased, "performer_erased", "Erased a performer";
     ProductionErased, "production_erased", "Erased a production";
+    ModelLearned, "model_learned", "Let the hand model learn from the workshop's readings";
+    ModelReset, "model_reset", "Reset the hand model to the published figures";
     BackupMade, "backup_made", "Made a backup";
     BackupRestored, "backup_restored", "Restored a backup";
 }

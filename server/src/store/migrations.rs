@@ -12,6 +12,7 @@ pub(super) const STEPS: &[&str] = &[
     include_str!("schema_3.sql"),
     include_str!("schema_4.sql"),
     include_str!("schema_5.sql"),
+    include_str!("schema_6.sql"),
 ];
 
 /// Newest version this program knows.

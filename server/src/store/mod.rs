@@ -10,6 +10,7 @@ pub mod backup;
 pub mod batch;
 pub mod check;
 pub mod draft_version;
+pub mod exercise;
 pub mod fabric;
 pub mod fact;
 pub mod home_link;
@@ -19,9 +20,11 @@ pub mod production;
 pub mod reading;
 pub mod session;
 pub mod subject;
+pub mod workshop_model;
 mod writer;
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
@@ -117,6 +120,8 @@ struct Inner {
     path: PathBuf,
     writer: Writer,
     readers: Mutex<Vec<Connection>>,
+    /// How often somebody was erased since the start.
+    erasures: AtomicU64,
 }
 
 impl Store {
@@ -136,6 +141,7 @@ impl Store {
             path: path.to_owned(),
             writer: Writer::start(connection)?,
             readers: Mutex::new(Vec::new()),
+            erasures: AtomicU64::new(0),
         };
         Ok(Store { inner: Arc::new(inner) })
     }
@@ -196,6 +202,13 @@ impl Store {
             readers.push(connection);
         }
         result
+    }
+
+    /// Counts the erasures since the start: what was derived from people must be derived again when
+    /// it has changed.
+    #[must_use]
+    pub fn erasures(&self) -> u64 {
+        self.inner.erasures.load(Ordering::SeqCst)
     }
 
     fn readers(&self) -> std::sync::MutexGuard<'_, Vec<Connection>> {

@@ -1,5 +1,7 @@
 //! Everything held about one performer, to be handed to them; and its erasure.
 
+use std::sync::atomic::Ordering;
+
 use rusqlite::{Connection, params};
 use serde::Serialize;
 use uuid::Uuid;
@@ -133,6 +135,7 @@ impl Store {
     /// # Errors
     /// Database errors, for instance when somebody reads for longer than the time-out.
     pub fn forget(&self) -> StoreResult<()> {
+        self.inner.erasures.fetch_add(1, Ordering::SeqCst);
         let connection = Connection::open(self.path())?;
         super::prepare(&connection)?;
         connection.execute_batch("VACUUM")?;
