@@ -12,6 +12,7 @@ use thiserror::Error;
 use crate::access::throttle::Throttle;
 use crate::access::tls::{self, Authority, Identity, TlsError};
 use crate::access::token;
+use crate::backups::{self, Backups};
 use crate::compress;
 use crate::config::{Config, Transport};
 use crate::error;
@@ -21,6 +22,7 @@ use crate::live::Live;
 use crate::models::{InUse, Models};
 use crate::pages::Pages;
 use crate::routes::{self, codes};
+use crate::slow;
 use crate::store::account::{self, Role};
 use crate::store::{Store, StoreError, batch, now_ms};
 
@@ -50,6 +52,8 @@ pub struct App {
     pub throttle: Throttle,
     /// Who is being measured, and news for the boards.
     pub live: Live,
+    /// Backups made by the clock, if there are any.
+    pub backups: Option<Backups>,
     /// The local authority that phones are asked to trust, if there is one.
     pub authority: Option<Authority>,
 }
@@ -85,6 +89,9 @@ pub enum StartError {
     /// The address is taken or not ours, or the system refuses something else.
     #[error("{0}")]
     Io(#[from] std::io::Error),
+    /// The folder of the backups cannot be used.
+    #[error("backups: {0}")]
+    Backups(String),
     /// There is no TLS.
     #[error("{0}")]
     Tls(#[from] TlsError),
@@ -129,6 +136,8 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     let identity = identity(&config)?;
     let store = Store::open(&config.database())?;
     std::fs::create_dir_all(config.batches())?;
+    let backups =
+        config.backups.clone().map(|schedule| Backups::new(schedule, &config.data)).transpose()?;
     let unfinished = store.write(batch::unfinished).await?;
     let authority = identity.as_ref().and_then(|identity| identity.authority.clone());
     let fingerprint = authority.as_ref().map(|authority| authority.fingerprint.clone());
@@ -140,11 +149,14 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
         live: Live::default(),
         jobs: Jobs::default(),
         authority,
+        backups,
         config: config.clone(),
     });
+    background_threads_give_way();
     for id in unfinished {
         job::start(&app, id)?;
     }
+    actix_web::rt::spawn(backups::keep_to_schedule(app.clone()));
     let server = HttpServer::new(move || {
         ActixApp::new()
             .app_data(app.clone())
@@ -152,6 +164,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
             .wrap(from_fn(compress::whole))
             .wrap(Compress::default())
             .wrap(from_fn(headers::add))
+            .wrap(from_fn(slow::bounded))
             .configure(configure)
             .default_service(web::to(routes::nothing_here))
     });
@@ -167,6 +180,21 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     let scheme = if config.is_tls() { "https" } else { "http" };
     let sign_in = format!("{scheme}://{address}/sign-in/{token}");
     Ok(Spawned { address, server: server.run(), store, sign_in, fingerprint })
+}
+
+/// Batches and lays are worked out on threads that give way to requests: a reading is answered as
+/// fast while a batch runs.
+fn background_threads_give_way() {
+    /// As `nice -n 10`: about a tenth of a processor where requests want it.
+    #[cfg(unix)]
+    const GIVES_WAY: i32 = 10;
+    let pool = rayon::ThreadPoolBuilder::new().start_handler(|_| {
+        #[cfg(unix)]
+        // Where the system refuses, the work is done all the same.
+        let _ = rustix::process::nice(GIVES_WAY);
+    });
+    // A pool that exists already, in a process with several servers, stays as it is.
+    let _ = pool.build_global();
 }
 
 fn identity(config: &Config) -> Result<Option<Identity>, StartError> {
@@ -188,11 +216,15 @@ fn identity(config: &Config) -> Result<Option<Identity>, StartError> {
 /// [`StartError`] says what is in the way.
 pub fn serve(config: Config) -> Result<(), StartError> {
     let scheme = if config.is_tls() { "https" } else { "http" };
+    let has_backups = config.backups.is_some();
     actix_web::rt::System::new().block_on(async {
         let spawned = spawn(config).await?;
         let home = format!("{scheme}://{}", spawned.address);
         println!("Listening on {home}");
         println!("Sign in: {}", spawned.sign_in);
+        if !has_backups {
+            println!("No backups are made: start with --backups FOLDER to have them made.");
+        }
         if let Some(fingerprint) = spawned.fingerprint {
             println!("To trust it on a phone, open {home}/trust");
             println!("Certificate of the local authority, SHA-256:\n{fingerprint}");

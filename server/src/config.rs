@@ -3,6 +3,8 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 
+use crate::backups::Schedule;
+
 /// Settings of one server.
 #[derive(Debug, Clone)]
 pub struct Config {
@@ -12,6 +14,8 @@ pub struct Config {
     pub listen: SocketAddr,
     /// How pages are encrypted on their way; never off beyond this machine.
     pub transport: Transport,
+    /// Backups made by the server itself, if it makes any.
+    pub backups: Option<Schedule>,
 }
 
 /// How pages are encrypted on their way.
@@ -33,6 +37,7 @@ impl Config {
             data,
             listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port),
             transport: Transport::Plain,
+            backups: None,
         }
     }
 

@@ -7,6 +7,7 @@ use uuid::Uuid;
 
 use crate::facts::instrument_key;
 use crate::import::{RosterReading, RosterRow};
+use crate::store::consent::{self, Consent};
 use crate::store::fabric::{self, NewFabric};
 use crate::store::performer::{self, NewPerformer};
 use crate::store::reading::{self, Reading};
@@ -16,7 +17,7 @@ use crate::store::{Conn, StoreResult, now_ms};
 /// its name.
 ///
 /// # Errors
-/// Refused when the production is full; then nothing is stored.
+/// Refused when the production is full, or a minor has readings but no consent; then nothing is stored.
 pub fn enrol(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> StoreResult<()> {
     let mut fabrics: HashMap<String, Uuid> = fabric::list(c, production)?
         .into_iter()
@@ -42,11 +43,27 @@ pub fn enrol(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> Store
             note: row.note.clone(),
         };
         let performer = performer::add(c, production, &new)?;
+        if let Some(manner) = &row.consent {
+            consent::add(c, &agreed(performer, manner, who))?;
+        }
         for read in &row.readings {
             reading::add(c, &imported(performer, read, who))?;
         }
     }
     Ok(())
+}
+
+/// Consent as a roster states it; the words it was given by are not in the file.
+fn agreed(performer: Uuid, manner: &str, who: &str) -> Consent {
+    Consent {
+        id: Uuid::now_v7(),
+        performer,
+        is_given: true,
+        manner: manner.to_owned(),
+        words: String::new(),
+        recorded_by: who.to_owned(),
+        at_ms: 0,
+    }
 }
 
 fn imported(performer: Uuid, read: &RosterReading, who: &str) -> Reading {

@@ -43,6 +43,8 @@ pub enum Kind {
     Unreadable(String),
     /// The body is larger than allowed, in bytes.
     TooLarge(usize),
+    /// The body did not arrive in time.
+    TooSlow,
     /// The body is of another type.
     WrongType,
     /// Too many tries; seconds to wait.
@@ -73,6 +75,7 @@ impl Kind {
             Kind::WrongMethod => entry("wrong_method", StatusCode::METHOD_NOT_ALLOWED),
             Kind::Unreadable(_) => entry("unreadable", StatusCode::BAD_REQUEST),
             Kind::TooLarge(_) => entry("too_large", StatusCode::PAYLOAD_TOO_LARGE),
+            Kind::TooSlow => entry("too_slow", StatusCode::REQUEST_TIMEOUT),
             Kind::WrongType => entry("wrong_type", StatusCode::UNSUPPORTED_MEDIA_TYPE),
             Kind::TooManyTries(_) => entry("too_many_tries", StatusCode::TOO_MANY_REQUESTS),
             Kind::Refused(code, _) => (code, StatusCode::UNPROCESSABLE_ENTITY, "refused"),
@@ -234,6 +237,7 @@ fn of_status(status: StatusCode) -> Kind {
         StatusCode::NOT_FOUND => Kind::NotFound,
         StatusCode::METHOD_NOT_ALLOWED => Kind::WrongMethod,
         StatusCode::PAYLOAD_TOO_LARGE => Kind::TooLarge(crate::app::JSON_LIMIT),
+        StatusCode::REQUEST_TIMEOUT => Kind::TooSlow,
         StatusCode::UNSUPPORTED_MEDIA_TYPE => Kind::WrongType,
         status if status.is_server_error() => Kind::Fault,
         _ => Kind::Unreadable("it is not in the form expected".to_owned()),
@@ -260,7 +264,8 @@ fn page(request: &HttpRequest, problem: &Problem, w: &Value) -> HttpResponse {
 }
 
 /// Percent-encodes everything but letters, digits and a few safe signs.
-fn encode(text: &str) -> String {
+#[must_use]
+pub fn encode(text: &str) -> String {
     text.bytes()
         .map(|byte| match byte {
             b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'-' | b'_' | b'.' => {

@@ -12,7 +12,9 @@ use uuid::Uuid;
 
 use crate::error::Problem;
 use crate::person::{Person, evidence};
+use crate::store::consent::{self, Consent};
 use crate::store::fact::{self, Acceptance};
+use crate::store::performer;
 use crate::store::reading::{self, Reading};
 use crate::store::{StoreError, StoreResult, now_ms};
 
@@ -69,6 +71,22 @@ pub enum Sent {
         /// Why.
         reason: String,
     },
+    /// A guardian's consent to measuring a minor is given, or taken back.
+    Consent {
+        /// Made by the phone, so that sending it twice keeps one; empty from forms.
+        #[serde(default)]
+        id: String,
+        /// The minor.
+        performer: String,
+        /// Given, unless it says otherwise.
+        #[serde(default = "given")]
+        is_given: bool,
+        /// `signed`, `spoken` or `link`.
+        manner: String,
+        /// The words that were read out or signed.
+        #[serde(default)]
+        words: String,
+    },
     /// A step is left out.
     Skip {
         /// Made by the phone, so that sending it twice keeps one; empty from forms.
@@ -84,6 +102,10 @@ pub enum Sent {
         #[serde(default)]
         reason: String,
     },
+}
+
+fn given() -> bool {
+    true
 }
 
 /// Who sends, from where.
@@ -128,6 +150,7 @@ enum Fact {
     Reading(Reading),
     Withdrawal { performer: Uuid, reading: Uuid, reason: String },
     Acceptance { id: Uuid, performer: Uuid, flag: String, reason: String },
+    Consent(Consent),
     Skip { id: Uuid, performer: Uuid, step: (Side, Dimension), reason: String },
 }
 
@@ -140,9 +163,10 @@ pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<V
         .into_iter()
         .map(|sent| {
             let id = match &sent {
-                Sent::Reading { id, .. } | Sent::Acceptance { id, .. } | Sent::Skip { id, .. } => {
-                    Some(id.clone())
-                }
+                Sent::Reading { id, .. }
+                | Sent::Acceptance { id, .. }
+                | Sent::Consent { id, .. }
+                | Sent::Skip { id, .. } => Some(id.clone()),
                 Sent::Withdrawal { .. } => None,
             };
             let result = understand(sent, sender);
@@ -176,6 +200,7 @@ pub fn unknown_performer() -> Problem {
 fn performer_of(fact: &Fact) -> Uuid {
     match fact {
         Fact::Reading(reading) => reading.performer,
+        Fact::Consent(consent) => consent.performer,
         Fact::Withdrawal { performer, .. }
         | Fact::Acceptance { performer, .. }
         | Fact::Skip { performer, .. } => *performer,
@@ -198,8 +223,12 @@ fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
             let measurer = measurer.clone();
             fact::accept(c, id, performer, &Acceptance { flag, evidence, reason, measurer })
         }
+        Fact::Consent(consent) => {
+            performer::get(c, consent.performer)?;
+            consent::add(c, &consent)
+        }
         Fact::Skip { id, performer, step, reason } => {
-            crate::store::performer::get(c, performer)?;
+            performer::get(c, performer)?;
             fact::skip(c, (id, performer), step, &reason, measurer)
         }
     }
@@ -248,6 +277,19 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             }
             Ok(Fact::Acceptance { id: fact_id_or_new(&id)?, performer, flag, reason })
         }
+        Sent::Consent { id, performer, is_given, manner, words } => Ok(Fact::Consent(Consent {
+            id: fact_id_or_new(&id)?,
+            performer: performer_id(&performer)?,
+            is_given,
+            manner: consent::MANNERS
+                .into_iter()
+                .find(|known| *known == manner)
+                .ok_or_else(|| Problem::at("manner", "manner_unknown"))?
+                .to_owned(),
+            words: consent_words(&words)?,
+            recorded_by: sender.measurer.clone(),
+            at_ms: 0,
+        })),
         Sent::Skip { id, performer, side, dimension, reason } => Ok(Fact::Skip {
             id: fact_id_or_new(&id)?,
             performer: performer_id(&performer)?,
@@ -255,6 +297,18 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             reason: text(&reason)?,
         }),
     }
+}
+
+/// The words of a consent, within their length.
+///
+/// # Errors
+/// A refusal at `words`.
+pub fn consent_words(words: &str) -> Result<String, Problem> {
+    let words = words.trim();
+    if words.chars().count() > consent::LONGEST_WORDS {
+        return Err(Problem::at("words", "text_long").with("most", consent::LONGEST_WORDS));
+    }
+    Ok(words.to_owned())
 }
 
 fn fact_id(text: &str) -> Result<Uuid, Problem> {

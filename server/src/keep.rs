@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::store::audit::{self, Action, Chain};
 use crate::store::check::Report;
-use crate::store::{Store, StoreError, backup, check};
+use crate::store::{Store, StoreError, account, backup, check, second_factor};
 
 /// Who the audit trail names for what the command line does.
 const ACTOR: &str = "command";
@@ -42,12 +42,26 @@ pub struct CheckArgs {
     file: Option<PathBuf>,
 }
 
+/// `handcall unlock`: removes an account's second factor, for whoever has lost phone and recovery
+/// codes and is the only administrator.
+#[derive(Debug, clap::Args)]
+pub struct UnlockArgs {
+    /// Data folder of the server.
+    #[arg(long, default_value = "data")]
+    data: PathBuf,
+    /// Name of the account.
+    name: String,
+}
+
 /// Why a command of this module failed.
 #[derive(Debug, Error)]
 pub enum KeepError {
     /// There is no such file.
     #[error("{0} does not exist. Name the data folder with --data, or the file itself.")]
     Missing(PathBuf),
+    /// There is no such account.
+    #[error("There is no account of the name {0}.")]
+    Nobody(String),
     /// The store refuses or fails.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -115,6 +129,22 @@ pub fn check(args: &CheckArgs) -> Result<(), KeepError> {
     if let Some(chain) = &report.audit {
         println!("Audit trail: {} entries, unbroken; last hash {}", chain.entries, chain.head);
     }
+    Ok(())
+}
+
+/// Removes an account's second factor.
+///
+/// # Errors
+/// [`KeepError`].
+pub fn unlock(args: &UnlockArgs) -> Result<(), KeepError> {
+    let store = Store::open(&existing(&database_in(&args.data))?)?;
+    let account = store.read_now(|c| account::by_name(c, &args.name))?;
+    let id = account.ok_or_else(|| KeepError::Nobody(args.name.clone()))?.id;
+    store.write_now(move |c| {
+        second_factor::remove(c, id)?;
+        audit::add(c, ACTOR, Action::SecondFactorRemoved, Some(id))
+    })?;
+    println!("{} signs in without a second factor now.", args.name);
     Ok(())
 }
 

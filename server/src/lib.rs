@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod app;
+pub mod backups;
 pub mod batch;
 pub mod charts;
 pub mod command;
@@ -27,6 +28,7 @@ pub mod person;
 pub mod routes;
 pub mod serve;
 pub mod size_report;
+pub mod slow;
 pub mod store;
 pub mod typed;
 pub mod wanted;

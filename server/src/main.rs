@@ -35,6 +35,8 @@ enum Command {
     Restore(keep::RestoreArgs),
     /// Check the database and the audit trail.
     Check(keep::CheckArgs),
+    /// Remove the second factor of an account whose phone and recovery codes are lost.
+    Unlock(keep::UnlockArgs),
 }
 
 fn main() -> ExitCode {
@@ -47,6 +49,7 @@ fn main() -> ExitCode {
         Command::Backup(args) => keep::backup(&args).map_err(Into::into),
         Command::Restore(args) => keep::restore(&args).map_err(Into::into),
         Command::Check(args) => keep::check(&args).map_err(Into::into),
+        Command::Unlock(args) => keep::unlock(&args).map_err(Into::into),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -10,6 +10,7 @@ use rusqlite::Connection;
 use serde::Serialize;
 use uuid::Uuid;
 
+use crate::store::consent;
 use crate::store::fact::{self, Acceptance};
 use crate::store::performer::{self, Performer};
 use crate::store::reading::{self, Reading};
@@ -30,6 +31,8 @@ pub struct Person {
     pub acceptances: Vec<Acceptance>,
     /// Steps skipped.
     pub skipped: Vec<(Side, Dimension)>,
+    /// How a minor's guardian agreed, while the consent is in force.
+    pub consent: Option<String>,
 }
 
 /// A flag with its key and whether it was kept.
@@ -88,6 +91,7 @@ impl Person {
             readings: reading::of_performer(c, id)?,
             acceptances: fact::acceptances(c, id)?,
             skipped: fact::skipped(c, id)?,
+            consent: manner(c, &performer)?,
             performer,
         })
     }
@@ -105,10 +109,17 @@ impl Person {
                 readings: readings.remove(&performer.id).unwrap_or_default(),
                 acceptances: fact::acceptances(c, performer.id)?,
                 skipped: fact::skipped(c, performer.id)?,
+                consent: manner(c, &performer)?,
                 performer,
             });
         }
         Ok(people)
+    }
+
+    /// Whether this is a minor without a guardian's consent, of whom no reading is taken.
+    #[must_use]
+    pub fn needs_consent(&self) -> bool {
+        consent::is_minor(self.performer.population) && self.consent.is_none()
     }
 
     /// The readings in use, summarised.
@@ -141,6 +152,13 @@ impl Person {
             .map(|acceptance| (acceptance.flag.clone(), acceptance.reason.clone()))
             .collect()
     }
+}
+
+fn manner(c: &Connection, performer: &Performer) -> StoreResult<Option<String>> {
+    if !consent::is_minor(performer.population) {
+        return Ok(None);
+    }
+    Ok(consent::in_force(c, performer.id)?.map(|consent| consent.manner))
 }
 
 fn seen(flag: Flag, kept: &[(String, String)]) -> SeenFlag {
@@ -191,6 +209,8 @@ pub struct State {
     pub hands: Vec<HandState>,
     /// What is worth taking next, best first.
     pub next: Vec<(Side, Dimension)>,
+    /// A minor without a guardian's consent: no reading is taken.
+    pub needs_consent: bool,
 }
 
 /// One dimension of one hand.
@@ -208,35 +228,46 @@ pub struct HandState {
     pub low_mm: f64,
     /// Upper end of the 90 % interval, mm.
     pub high_mm: f64,
-    /// What a tape should read here, from everything but this dimension's own readings.
-    pub expected_mm: (f64, f64),
+    /// What a tape should read here, from everything but this dimension's own readings; not worked
+    /// out for what was measured in the answer to facts.
+    pub expected_mm: Option<(f64, f64)>,
 }
 
 impl State {
     /// What is known of a person, from what is stored.
     #[must_use]
     pub fn of(person: Person, model: &HandModel) -> State {
+        let hands = person.hands();
+        let population = person.performer.population;
+        let mut state = State::without_expectations(person, model);
+        for hand in state.hands.iter_mut().filter(|hand| hand.basis == Basis::Measured) {
+            let expected = expected(model, population, &hands, hand.side, hand.dimension);
+            hand.expected_mm = Some((tenth(expected.low_mm), tenth(expected.high_mm)));
+        }
+        state
+    }
+
+    /// The same without what a tape should read where one has read already: that is most of the
+    /// work, and the phone that has just sent a reading works it out itself.
+    #[must_use]
+    pub fn without_expectations(person: Person, model: &HandModel) -> State {
         let assessed = person.assess(model);
+        let needs_consent = person.needs_consent();
         let population = person.performer.population;
         let hands = Side::BOTH
             .into_iter()
             .flat_map(|side| Dimension::ALL.map(|dimension| (side, dimension)))
             .map(|(side, dimension)| {
                 let estimate = assessed.hand(side).get(dimension);
-                let expected = match estimate.basis {
-                    Basis::Measured => {
-                        expected(model, population, &assessed.hands, side, dimension)
-                    }
-                    Basis::Estimated => estimate,
-                };
+                let (low_mm, high_mm) = (tenth(estimate.low_mm), tenth(estimate.high_mm));
                 HandState {
                     side,
                     dimension,
                     basis: estimate.basis,
                     mm: tenth(estimate.mm),
-                    low_mm: tenth(estimate.low_mm),
-                    high_mm: tenth(estimate.high_mm),
-                    expected_mm: (tenth(expected.low_mm), tenth(expected.high_mm)),
+                    low_mm,
+                    high_mm,
+                    expected_mm: (estimate.basis == Basis::Estimated).then_some((low_mm, high_mm)),
                 }
             })
             .collect();
@@ -253,6 +284,7 @@ impl State {
             flags: assessed.flags,
             hands,
             next,
+            needs_consent,
         }
     }
 }

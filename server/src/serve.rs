@@ -2,10 +2,12 @@
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::Args;
 
 use crate::app::{self, StartError};
+use crate::backups::Schedule;
 use crate::config::{Config, Transport};
 
 /// Arguments of `handcall serve`.
@@ -29,6 +31,26 @@ pub struct ServeArgs {
     /// Key of the certificate, a PEM file.
     #[arg(long, requires = "tls_cert")]
     pub tls_key: Option<PathBuf>,
+    /// Make backups into this folder, outside the data folder, by the clock.
+    #[arg(long)]
+    pub backups: Option<PathBuf>,
+    /// Hours from one backup to the next.
+    #[arg(long, default_value_t = 24.0, requires = "backups", value_parser = hours)]
+    pub backup_hours: f64,
+    /// How many backups are kept; the oldest beyond them are removed.
+    #[arg(long, default_value_t = 14, requires = "backups", value_parser = clap::value_parser!(u16).range(1..))]
+    pub backups_kept: u16,
+}
+
+fn hours(text: &str) -> Result<f64, String> {
+    /// Shortest and longest time between two backups, hours.
+    const BOUNDS: std::ops::RangeInclusive<f64> = 1e-6..=24.0 * 365.0;
+    let hours: f64 = text.parse().map_err(|_| "is not a number".to_owned())?;
+    if BOUNDS.contains(&hours) {
+        Ok(hours)
+    } else {
+        Err("is not a useful number of hours".to_owned())
+    }
 }
 
 /// Serves until interrupted.
@@ -43,5 +65,11 @@ pub fn run(args: ServeArgs) -> Result<(), StartError> {
         _ if args.lan => Transport::LocalAuthority,
         _ => Transport::Plain,
     };
-    app::serve(Config { data: args.data, listen: SocketAddr::new(address, args.port), transport })
+    let backups = args.backups.map(|folder| Schedule {
+        folder,
+        every: Duration::from_secs_f64(args.backup_hours * 3600.0),
+        kept: usize::from(args.backups_kept),
+    });
+    let listen = SocketAddr::new(address, args.port);
+    app::serve(Config { data: args.data, listen, transport, backups })
 }

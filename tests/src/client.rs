@@ -60,6 +60,12 @@ impl Client {
         Client { address: self.address, connection: None, cookies: self.cookies.clone() }
     }
 
+    /// The same browser at a server that has moved: its cookies, another address.
+    #[must_use]
+    pub fn at(&self, address: SocketAddr) -> Client {
+        Client { address, connection: None, cookies: self.cookies.clone() }
+    }
+
     /// Gets a page.
     ///
     /// # Errors

@@ -3,6 +3,7 @@
 
 pub mod client;
 pub mod company;
+pub mod fuzzing;
 pub mod page;
 pub mod place;
 pub mod print;

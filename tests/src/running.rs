@@ -37,9 +37,26 @@ impl Running {
     /// # Errors
     /// As [`Running::start`].
     pub fn start_command(command: &PathBuf, data: &Path) -> Result<Running> {
-        let mut child = Command::new(command)
+        Running::start_process(Command::new(command), data, &[])
+    }
+
+    /// Starts `handcall serve` with further arguments.
+    ///
+    /// # Errors
+    /// As [`Running::start`].
+    pub fn start_with(data: &Path, words: &[&str]) -> Result<Running> {
+        Running::start_process(Command::new(command()), data, words)
+    }
+
+    /// Starts a process that has been prepared, for instance with variables of its own.
+    ///
+    /// # Errors
+    /// As [`Running::start`].
+    pub fn start_process(mut process: Command, data: &Path, words: &[&str]) -> Result<Running> {
+        let mut child = process
             .args(["serve", "--port", "0", "--data"])
             .arg(data)
+            .args(words)
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(Stdio::inherit())

@@ -1,6 +1,7 @@
 //! What a supervisor and a measurer do, over HTTP: a method for each thing the tests need.
 
 use std::io::{Error, Result};
+use std::net::SocketAddr;
 
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -57,6 +58,12 @@ impl Workshop {
         Workshop { client: self.client.twin(), token: self.token.clone() }
     }
 
+    /// The same browser at a server that was started again.
+    #[must_use]
+    pub fn at(&self, address: SocketAddr) -> Workshop {
+        Workshop { client: self.client.at(address), token: self.token.clone() }
+    }
+
     /// Adds an account and gives its one-time sign-in link.
     ///
     /// # Errors
@@ -99,6 +106,36 @@ impl Workshop {
         let path = format!("/productions/{production}/performers");
         expect(self.client.post_form(&path, &fields)?, 303)?;
         self.performer(production, code)
+    }
+
+    /// Adds a minor of these years and gives their id; no consent is recorded yet.
+    ///
+    /// # Errors
+    /// As [`Workshop::open`].
+    pub fn add_minor(&mut self, production: &str, code: &str, years: u8) -> Result<String> {
+        let age = years.to_string();
+        let fields = [
+            ("csrf", self.token.as_str()),
+            ("code", code),
+            ("population", "child"),
+            ("age", age.as_str()),
+        ];
+        let path = format!("/productions/{production}/performers");
+        expect(self.client.post_form(&path, &fields)?, 303)?;
+        self.performer(production, code)
+    }
+
+    /// Records a guardian's consent, or that it was taken back, as a phone does.
+    ///
+    /// # Errors
+    /// As [`Workshop::open`].
+    pub fn consent(&mut self, performer: &str, is_given: bool) -> Result<()> {
+        let fact = json!({
+            "fact": "consent", "id": Uuid::now_v7(), "performer": performer,
+            "is_given": is_given, "manner": "spoken", "words": "I agree.",
+        });
+        let body = json!({ "device": "test", "facts": [fact] });
+        expect(self.client.post_json("/api/facts", &self.token, &body)?, 200).map(drop)
     }
 
     /// The id of the performer with this code.

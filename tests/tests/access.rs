@@ -4,12 +4,13 @@
 
 use std::collections::BTreeSet;
 use std::io::Result;
+use std::process::Command;
 
 use handcall::access::token;
 use handcall::store::Store;
 use handcall::store::account::{self, Role};
 use handcall_tests::client::Client;
-use handcall_tests::place::{Scratch, repository};
+use handcall_tests::place::{Scratch, command, repository};
 use handcall_tests::running::Running;
 use handcall_tests::workshop::Workshop;
 use uuid::Uuid;
@@ -21,6 +22,23 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("POST", "/sign-in", "*"),
     ("GET", "/sign-in/{token}", "*"),
     ("POST", "/sign-in/{token}", "*"),
+    ("GET", "/second-factor", "*"),
+    ("POST", "/second-factor", "*"),
+    ("GET", "/account/second-factor", "ascm"),
+    ("POST", "/account/second-factor", "ascm"),
+    ("POST", "/account/second-factor/confirm", "ascm"),
+    ("POST", "/account/second-factor/remove", "ascm"),
+    ("POST", "/accounts/{id}/second-factor/remove", "a"),
+    ("GET", "/keeping", "a"),
+    ("POST", "/keeping/consent", "a"),
+    ("GET", "/productions/{id}/keeping", "as"),
+    ("POST", "/productions/{id}/keeping", "as"),
+    ("GET", "/productions/{id}/export.json", "a"),
+    ("POST", "/productions/{id}/erase", "a"),
+    ("GET", "/performers/{id}/readings.csv", "a"),
+    ("GET", "/performers/{id}/consent", "asm"),
+    ("POST", "/performers/{id}/consent", "asm"),
+    ("POST", "/performers/{id}/consent/withdraw", "asm"),
     ("POST", "/sign-out", "ascm"),
     ("GET", "/account", "ascm"),
     ("POST", "/account", "ascm"),
@@ -263,4 +281,19 @@ fn the_link_signs_in_once_and_passphrases_are_slowed_after_five_failures() -> Re
     assert_eq!(sentences.len(), 1, "the answer tells which accounts exist");
     assert_eq!(other.post_form("/sign-in", &right)?.status, 429);
     Ok(())
+}
+
+#[test]
+fn no_address_beyond_this_machine_is_served_without_encryption() {
+    let data = Scratch::new("plain-lan");
+    for address in ["0.0.0.0", "::", "192.0.2.7"] {
+        let output = Command::new(command())
+            .args(["serve", "--port", "0", "--address", address, "--data"])
+            .arg(data.path())
+            .output()
+            .expect("the command runs");
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(!output.status.success(), "{address}");
+        assert!(said.contains("can be reached from other machines"), "{address}: {said}");
+    }
 }

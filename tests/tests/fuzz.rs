@@ -1,25 +1,16 @@
-//! Whatever arrives: rosters, facts and values of any shape never panic, and what is kept of them
-//! is within bounds. `PROPTEST_CASES=100000 cargo test -p handcall-tests --test fuzz` runs longer;
-//! a finding is kept as a case of its own below.
+//! Whatever arrives: the targets of `handcall_tests::fuzzing` on their kept corpora, on what a few
+//! random changes make of those, and on tables and facts built to be trouble. Longer:
+//! `PROPTEST_CASES=100000 cargo test -p handcall-tests --test fuzz`, or guided by coverage, with
+//! nightly and cargo-fuzz, `cargo +nightly fuzz run TARGET --sanitizer none` in `tests/`.
+
+#![expect(clippy::expect_used, reason = "a test stops at what it did not expect")]
 
 use analysis::dimension::Dimension;
-use analysis::draft::{GirthReduction, GloveOptions, draft};
-use analysis::hand::{Hands, Side};
-use analysis::model::{HandModel, Population};
-use analysis::units::{LARGEST_READING_MM, SMALLEST_READING_MM, Unit};
-use handcall::export::SheetLabels;
-use handcall::export::pdf::{Paper, render};
-use handcall::facts::{self, Sender, Sent};
-use handcall::import::roster;
-use handcall::store::performer::NewPerformer;
-use handcall::store::{Store, performer, production, reading};
-use handcall::words;
-use handcall_tests::place::Scratch;
+use handcall_tests::fuzzing::{self, TARGETS, Target};
+use handcall_tests::place::repository;
 use proptest::prelude::*;
-use std::sync::LazyLock;
+use proptest::test_runner::TestRunner;
 use uuid::Uuid;
-
-static MODEL: LazyLock<HandModel> = LazyLock::new(HandModel::published);
 
 /// Cells that people and machines put into rosters, good and bad.
 fn cell() -> impl Strategy<Value = String> {
@@ -56,22 +47,6 @@ fn table() -> impl Strategy<Value = String> {
     })
 }
 
-/// A pair of hands with any of its dimensions measured, from plausible to absurd.
-fn hands() -> impl Strategy<Value = Hands> {
-    let value = prop_oneof![4 => 30.0..260.0_f64, 1 => SMALLEST_READING_MM..LARGEST_READING_MM];
-    let one = (any::<bool>(), 0..Dimension::COUNT, value);
-    proptest::collection::vec(one, 0..60).prop_map(|readings| {
-        let readings: Vec<_> = readings
-            .into_iter()
-            .filter_map(|(is_left, at, mm)| {
-                let side = if is_left { Side::Left } else { Side::Right };
-                Some((side, *Dimension::ALL.get(at)?, mm))
-            })
-            .collect();
-        Hands::from_readings(&readings)
-    })
-}
-
 fn fact() -> impl Strategy<Value = serde_json::Value> {
     let key =
         proptest::sample::select(vec!["id", "performer", "side", "dimension", "value", "unit"]);
@@ -90,116 +65,96 @@ fn fact() -> impl Strategy<Value = serde_json::Value> {
     })
 }
 
-proptest! {
-    #[test]
-    fn any_roster_is_read_or_refused_and_what_is_read_is_within_bounds(text in table()) {
-        check_preview(text.as_bytes())?;
-    }
-
-    #[test]
-    fn any_bytes_at_all_are_read_or_refused(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
-        check_preview(&bytes)?;
-    }
-
-    #[test]
-    fn any_measured_subset_is_filled_with_finite_numbers_in_order(hands in hands()) {
-        for population in [Population::Women, Population::Men, Population::Adults] {
-            let filled = MODEL.fill(population, &hands);
-            for side in Side::BOTH {
-                for (dimension, estimate) in filled.side(side).iter() {
-                    let (low, mm, high) = (estimate.low_mm, estimate.mm, estimate.high_mm);
-                    prop_assert!(
-                        low.is_finite() && high.is_finite() && 0.0 < low && low <= mm && mm <= high,
-                        "{population:?} {dimension:?}: {low} {mm} {high}"
-                    );
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn any_hand_is_drafted_and_printed_or_refused_with_words(
-        hands in hands(),
-        palm in -0.5..0.9_f64,
-        fingers in -0.5..0.9_f64,
-        stitches in 0..40_u8,
-        below in -100.0..700.0_f64,
-    ) {
-        let reduction = GirthReduction { palm, wrist: palm, fingers, thumb: fingers };
-        let options = GloveOptions {
-            reduction, crotch_stitches: stitches, below_wrist_mm: below, ..GloveOptions::default()
-        };
-        let filled = MODEL.fill(Population::Adults, &hands);
-        match draft(filled.side(Side::Right), Side::Right, &options) {
-            Ok(glove) => {
-                for paper in [Paper::A4, Paper::Roll(300.0)] {
-                    let pdf = render(&glove, &SheetLabels::default(), paper);
-                    prop_assert!(pdf.is_ok_and(|bytes| bytes.starts_with(b"%PDF-")));
-                }
-            }
-            Err(error) => prop_assert!(error.to_string().len() > 10),
-        }
-    }
+fn corpus(target: &str) -> Vec<Vec<u8>> {
+    let folder = repository().join("tests/fuzz/corpus").join(target);
+    let mut files: Vec<_> =
+        std::fs::read_dir(folder).expect("a corpus").flatten().map(|entry| entry.path()).collect();
+    files.sort();
+    files.iter().map(|file| std::fs::read(file).expect("read")).collect()
 }
 
-fn check_preview(bytes: &[u8]) -> Result<(), TestCaseError> {
-    let preview = roster::read(bytes, Unit::Mm);
-    for row in &preview.rows {
-        prop_assert!(!row.code.trim().is_empty());
-        for reading in &row.readings {
-            prop_assert!((SMALLEST_READING_MM..=LARGEST_READING_MM).contains(&reading.mm));
+/// One change of some bytes: a byte set, a stretch taken out, doubled or put in.
+#[derive(Debug, Clone)]
+enum Change {
+    Set(prop::sample::Index, u8),
+    Cut(prop::sample::Index, usize),
+    Double(prop::sample::Index, usize),
+    Insert(prop::sample::Index, Vec<u8>),
+}
+
+fn change() -> impl Strategy<Value = Change> {
+    let at = any::<prop::sample::Index>;
+    prop_oneof![
+        (at(), any::<u8>()).prop_map(|(at, byte)| Change::Set(at, byte)),
+        (at(), 1..20_usize).prop_map(|(at, length)| Change::Cut(at, length)),
+        (at(), 1..60_usize).prop_map(|(at, length)| Change::Double(at, length)),
+        (at(), prop::collection::vec(any::<u8>(), 1..9))
+            .prop_map(|(at, bytes)| Change::Insert(at, bytes)),
+    ]
+}
+
+fn changed(mut bytes: Vec<u8>, changes: &[Change]) -> Vec<u8> {
+    for change in changes {
+        let at = |index: &prop::sample::Index| index.index(bytes.len() + 1);
+        match change {
+            Change::Set(index, byte) => {
+                let at = at(index);
+                if let Some(place) = bytes.get_mut(at) {
+                    *place = *byte;
+                }
+            }
+            Change::Cut(index, length) => {
+                let at = at(index);
+                bytes.drain(at..(at + length).min(bytes.len()));
+            }
+            Change::Double(index, length) => {
+                let at = at(index);
+                let again = bytes[at..(at + length).min(bytes.len())].to_vec();
+                bytes.splice(at..at, again);
+            }
+            Change::Insert(index, more) => {
+                let at = at(index);
+                bytes.splice(at..at, more.iter().copied());
+            }
         }
     }
-    for problem in &preview.problems {
-        prop_assert!(problem.line >= 1 && !problem.message(words::all().of("de")).is_empty());
-    }
-    Ok(())
+    bytes
+}
+
+/// The kept corpus as it stands, then changed and mixed with bytes out of nowhere.
+fn feed(name: &str, target: Target) {
+    let corpus = corpus(name);
+    assert!(!corpus.is_empty(), "{name} has no corpus");
+    corpus.iter().for_each(|bytes| target(bytes));
+    let kept = (prop::sample::select(corpus), prop::collection::vec(change(), 0..6))
+        .prop_map(|(bytes, changes)| changed(bytes, &changes));
+    let any = prop::collection::vec(any::<u8>(), 0..600);
+    let input = prop_oneof![3 => kept, 1 => any];
+    let fed = TestRunner::default().run(&input, |bytes| {
+        target(&bytes);
+        Ok(())
+    });
+    fed.expect("no finding");
 }
 
 #[test]
-fn any_facts_are_kept_or_refused_one_by_one() {
-    let folder = Scratch::new("fuzz-facts");
-    let store = Store::open(&folder.path().join("handcall.sqlite")).expect("opened");
-    let mut runner = proptest::test_runner::TestRunner::default();
-    runner
-        .run(&proptest::collection::vec(fact(), 1..8), |facts| {
-            let (store, code) = (store.clone(), Uuid::now_v7().simple().to_string());
-            let new = NewPerformer {
-                code: code.clone(),
-                name: String::new(),
-                population: Population::Adults,
-                fabric: None,
-                note: String::new(),
-            };
-            // A production of its own: one holds only so many performers, and a long run has more.
-            let added = store.write_now(move |c| {
-                let home = production::add(c, &code)?;
-                performer::add(c, home, &new)
-            });
-            let who = added.map_err(|error| TestCaseError::fail(error.to_string()))?;
-            let sent: Vec<Sent> = facts
-                .into_iter()
-                .filter_map(|mut fact| {
-                    if fact["performer"] == "PERFORMER" {
-                        fact["performer"] = serde_json::json!(who);
-                    }
-                    serde_json::from_value(fact).ok()
-                })
-                .collect();
-            let count = sent.len();
-            let sender =
-                Sender { measurer: "fuzz".to_owned(), device: "fuzz".to_owned(), is_home: false };
-            let outcomes = store.write_now(move |c| facts::store(c, sent, &sender));
-            let outcomes = outcomes.map_err(|error| TestCaseError::fail(error.to_string()))?;
-            prop_assert_eq!(outcomes.len(), count);
-            for outcome in &outcomes {
-                prop_assert_eq!(outcome.state == "refused", outcome.problem.is_some());
-            }
-            let held = store.read_now(|c| reading::of_performer(c, who)).expect("read");
-            for reading in held {
-                prop_assert!((SMALLEST_READING_MM..=LARGEST_READING_MM).contains(&reading.mm));
-            }
-            Ok(())
-        })
-        .expect("no finding");
+fn no_input_near_a_kept_one_or_out_of_nowhere_is_a_finding() {
+    for (name, target) in TARGETS {
+        feed(name, target);
+    }
+}
+
+proptest! {
+    #[test]
+    fn any_roster_is_read_or_refused_and_what_is_read_is_within_bounds(
+        text in table(),
+        unit in 0..3_u8,
+    ) {
+        fuzzing::roster(&[&[unit], text.as_bytes()].concat());
+    }
+
+    #[test]
+    fn any_facts_are_kept_or_refused_one_by_one(facts in prop::collection::vec(fact(), 1..8)) {
+        fuzzing::facts(serde_json::json!(facts).to_string().as_bytes());
+    }
 }

@@ -6,7 +6,10 @@
 
 #![expect(clippy::expect_used, reason = "a test stops at what it did not expect")]
 
-use std::collections::{BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::io::{ErrorKind, Read, Write};
+use std::net::TcpStream;
+use std::time::Duration;
 
 use handcall::store::check;
 use handcall_tests::client::Client;
@@ -60,6 +63,13 @@ fn hostile() -> Vec<String> {
 /// What a person may type into; the rest is sent as it stands, and a few hidden fields hostile too.
 fn is_typed(kind: &str) -> bool {
     !matches!(kind, "file" | "submit" | "checkbox" | "radio")
+}
+
+/// An address without the ids in it.
+fn shape(target: &str) -> String {
+    let path = target.split('?').next().unwrap_or_default();
+    let part = |part: &str| if part.len() == 36 { "ID".to_owned() } else { part.to_owned() };
+    path.split('/').map(part).collect::<Vec<_>>().join("/")
 }
 
 fn house(folder: &Scratch) -> (Running, Workshop) {
@@ -117,7 +127,7 @@ fn no_form_breaks_on_hostile_text_and_none_of_it_comes_back_as_markup() {
     let (server, mut desk) = house(&folder);
     let found = all_forms(&mut desk.client);
     assert!(found.len() >= 8, "the crawl finds too few forms: {found:?}");
-    let (mut asked, mut faults) = (0, Vec::new());
+    let (mut asked, mut faults, mut answers) = (0, Vec::new(), BTreeMap::new());
     for (target, form) in &found {
         for field in form.fields.iter().filter(|field| is_typed(&field.kind)) {
             for text in hostile() {
@@ -133,6 +143,11 @@ fn no_form_breaks_on_hostile_text_and_none_of_it_comes_back_as_markup() {
                     desk.client.get(&format!("{path}?{}", query.join("&")))
                 };
                 asked += 1;
+                if let Ok(answer) = &answer {
+                    let place = (shape(target), field.name.clone());
+                    let counts: &mut BTreeMap<u16, usize> = answers.entry(place).or_default();
+                    *counts.entry(answer.status).or_default() += 1;
+                }
                 let shown: String = text.chars().take(30).collect();
                 match answer {
                     Ok(answer) if answer.status < 500 && !answer.text().contains(MARKUP) => {}
@@ -152,7 +167,10 @@ fn no_form_breaks_on_hostile_text_and_none_of_it_comes_back_as_markup() {
     assert!(faults.is_empty(), "{faults:#?}");
     // What was stored is shown on the pages of a second walk, escaped.
     all_forms(&mut desk.client);
-    eprintln!("{} forms, {asked} hostile requests", found.len());
+    eprintln!("{} forms, {asked} hostile requests; answers by form and field:", found.len());
+    for ((target, field), counts) in &answers {
+        eprintln!("| {target} | {field} | {counts:?} |");
+    }
     server.kill().expect("still running");
     let report = check::file(&folder.path().join("handcall.sqlite")).expect("checked");
     assert!(report.is_sound() && report.readings >= 3, "{report:?}");
@@ -198,4 +216,55 @@ fn the_api_refuses_what_it_cannot_read_with_a_code_and_keeps_what_it_holds() {
     }
     let board = desk.client.get("/").expect("an answer");
     assert_eq!(board.status, 200);
+}
+
+#[test]
+fn a_client_that_sends_a_byte_a_second_is_cut_off_and_keeps_nobody_waiting() {
+    let folder = Scratch::new("slow");
+    let (server, mut desk) = house(&folder);
+    let slow: Vec<TcpStream> = [
+        "POST /sign-in HTTP/1.1\r\nhost: h\r\n\
+         content-type: application/x-www-form-urlencoded\r\ncontent-length: 10000\r\n\r\nname=",
+        "POST /api/facts HTTP/1.1\r\nhost: h\r\ncontent-type: application/json\r\n\
+         content-length: 10000\r\n\r\n{",
+        "GET /sign-in HTTP/1.1\r\nhost: h\r\nx-head: never-ends",
+    ]
+    .into_iter()
+    .map(|start| {
+        let mut stream = TcpStream::connect(server.address).expect("connected");
+        stream.write_all(start.as_bytes()).expect("begun");
+        stream
+    })
+    .collect();
+    let dripping: Vec<_> = slow
+        .into_iter()
+        .map(|mut stream| {
+            std::thread::spawn(move || {
+                stream.set_read_timeout(Some(Duration::from_secs(1))).expect("set");
+                let mut answer = [0; 400];
+                // Two minutes are patience enough: the server's own is a quarter of that.
+                for _ in 0..120 {
+                    let is_open = stream.write_all(b"a").is_ok();
+                    match stream.read(&mut answer) {
+                        Ok(count) => {
+                            return Some(String::from_utf8_lossy(&answer[..count]).into_owned());
+                        }
+                        Err(error) if is_open && error.kind() == ErrorKind::WouldBlock => {}
+                        Err(_) => return Some(String::new()),
+                    }
+                }
+                None
+            })
+        })
+        .collect();
+    for _ in 0..20 {
+        assert_eq!(desk.client.get("/").expect("others are answered").status, 200);
+    }
+    for one in dripping {
+        let answer = one.join().expect("no panic").expect("it was never cut off");
+        // Either it is told so, or the connection ends without a word.
+        let status = answer.split(' ').nth(1).unwrap_or("closed").to_owned();
+        assert!(["408", "401", "closed"].contains(&status.as_str()), "{answer}");
+    }
+    assert_eq!(desk.client.get("/").expect("still there").status, 200);
 }

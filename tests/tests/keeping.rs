@@ -6,7 +6,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use handcall_tests::page::{forms, links};
+use handcall_tests::page::{decoded, forms, links};
 use handcall_tests::place::{Scratch, command};
 use handcall_tests::running::Running;
 use handcall_tests::workshop::{Sent, Workshop, expect};
@@ -163,6 +163,104 @@ fn an_erased_performer_is_not_found_in_the_data_folder_and_the_rest_is_whole() {
     server.kill().expect("killed");
     let checked = handcall(&["check"], folder.path());
     assert!(checked.status.success(), "{}", text(&checked));
+}
+
+#[test]
+fn a_production_is_erased_by_its_name_and_only_how_many_there_were_is_kept() {
+    let folder = Scratch::new("erase-production");
+    let server = Running::start(folder.path()).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let (production, erased, _) = house(&mut desk);
+    let minor = desk.add_minor(&production, "QXMINOR", 9).expect("added");
+    desk.consent(&minor, true).expect("recorded");
+    let posted = desk.post_readings(&minor, &[reading("hand_length", "140")]).expect("posted");
+    expect(posted, 200).expect("kept");
+    draft_everybody(&mut desk, &production);
+    let other = desk.add_production("The Tin Orchard").expect("added");
+    let stays = desk.add_performer(&other, "TO01").expect("added");
+    let everything = desk.client.get(&format!("/productions/{production}/export.json"));
+    let everything = expect(everything.expect("answered"), 200).expect("exported").json();
+    assert_eq!(everything.as_array().map(Vec::len), Some(3), "three performers");
+    let table = desk.client.get(&format!("/performers/{erased}/readings.csv")).expect("answered");
+    assert_eq!(table.text().lines().count(), 1 + 4, "{}", table.text());
+
+    let path = format!("/productions/{production}/erase");
+    for (name, status) in [("The Salt", 422), ("The Salt Stair", 303)] {
+        let fields = [("csrf", desk.token.as_str()), ("name", name)];
+        let answer = desk.client.post_form(&path, &fields).expect("answered");
+        assert_eq!(answer.status, status, "{name}: {}", answer.text());
+    }
+    for needle in [CODE, NAME, MARKER, "QXMINOR"] {
+        assert!(!found(folder.path(), needle.as_bytes()), "{needle} is still there");
+    }
+    let page = desk.client.get("/keeping").expect("answered").text();
+    assert!(page.contains("3 performers, 8 readings"), "{page}");
+    expect(desk.client.get(&format!("/performers/{stays}")).expect("answered"), 200).expect("kept");
+    server.kill().expect("killed");
+    assert!(handcall(&["check"], folder.path()).status.success());
+}
+
+#[test]
+fn a_production_says_until_when_it_is_kept_and_warns_before() {
+    let folder = Scratch::new("keep-until");
+    let server = Running::start(folder.path()).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let production = desk.add_production("The Salt Stair").expect("added");
+    let path = format!("/productions/{production}/keeping");
+    let mut keep = |until: &str| {
+        let fields = [("csrf", desk.token.as_str()), ("until", until)];
+        let answer = desk.client.post_form(&path, &fields).expect("answered");
+        let board = desk.client.get(&format!("/productions/{production}")).expect("answered");
+        (answer.status, board.text())
+    };
+    for wrong in ["", "soon", "2026-02-30", "2026-13-01", "9999-01-01", "-1", "now"] {
+        assert_eq!(keep(wrong).0, 422, "{wrong}");
+    }
+    let (status, board) = keep("2020-02-29");
+    assert!(status == 200 && board.contains("To be erased: kept until 2020-02-29"), "{board}");
+    let today = handcall::store::now_ms() / 86_400_000;
+    let in_three_years = format!("{}-01-01", 1970 + today / 365 + 3);
+    let (status, board) = keep(&in_three_years);
+    assert!(status == 200 && !board.contains("To be erased"), "{board}");
+    assert!(board.contains(&in_three_years));
+}
+
+#[test]
+fn backups_are_made_by_the_clock_and_the_oldest_give_way() {
+    let (folder, copies) = (Scratch::new("clocked"), Scratch::new("clocked-copies"));
+    let place = copies.path().to_string_lossy().into_owned();
+    let words = ["--backups", &place, "--backup-hours", "0.00005", "--backups-kept", "2"];
+    let server = Running::start_with(folder.path(), &words).expect("started");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let (_, _, kept) = house(&mut desk);
+    let names = || {
+        let mut names: Vec<String> = files(copies.path())
+            .iter()
+            .filter_map(|path| path.file_name()?.to_str().map(ToOwned::to_owned))
+            .filter(|name| !name.contains("unfinished"))
+            .collect();
+        names.sort();
+        names
+    };
+    let is_turning = || names().first().is_some_and(|name| !name.ends_with("-000001.sqlite"));
+    let mut patience = 0..1200;
+    while !is_turning() && patience.next().is_some() {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    assert!(is_turning(), "{:?}", names());
+    let page = decoded(&desk.client.get("/keeping").expect("answered").text());
+    assert!(page.contains(&place) && page.contains("handcall-00000"), "{page}");
+    let erase = desk.client.get(&format!("/performers/{kept}")).expect("answered").text();
+    assert!(erase.contains("Backups of this server hold what is erased now until about"));
+    server.kill().expect("killed");
+    let all = names();
+    assert!((1..=3).contains(&all.len()), "{all:?}");
+    let newest = copies.path().join(all.last().expect("a backup"));
+    let restored = handcall(&["restore", &newest.to_string_lossy()], folder.path());
+    assert!(restored.status.success(), "{}", text(&restored));
+    let inside = folder.path().join("inside").to_string_lossy().into_owned();
+    let refused = handcall(&["serve", "--port", "0", "--backups", &inside], folder.path());
+    assert!(!refused.status.success() && text(&refused).contains("data folder"));
 }
 
 /// Whether any file under the folder holds these bytes.

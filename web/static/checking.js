@@ -33,12 +33,13 @@ export function checksOf() {
   return {
     /** What a tape should read: [low, high] in mm, or nothing. */
     async expected(performer, state, side, dimension) {
+      const told = state.hands?.find((hand) => hand.side === side && hand.dimension === dimension);
       const waits = state.readings.some((reading) => reading.waits);
-      if (waits && await soon()) {
+      // The server's answer to a reading leaves out what a tape should read where one has.
+      if ((waits || !told?.expected_mm) && await soon()) {
         const { low_mm, high_mm } = checks.expected(performer.population, handsOf(state), side, dimension);
         return [low_mm, high_mm];
       }
-      const told = state.hands?.find((hand) => hand.side === side && hand.dimension === dimension);
       return told?.expected_mm;
     },
     /** The state with its flags, checked here where the server has not seen every reading. */

@@ -245,6 +245,11 @@ if (state) {
   const wanted = steps.findIndex((step) => step.key === asked.get("step"));
   index = wanted >= 0 ? wanted : orderOf().first(steps, state, side) ?? 0;
   orderOf().offer(at("#order"), words, () => show());
+  if (state.needs_consent) {
+    const { askConsent } = await import("/static/consent.js");
+    const asking = { words: words.consent, text: data.consent, performer: id };
+    await keepFactsHere([await askConsent(place, asking)]);
+  }
   buildKeypad(value, unit(), words);
   listen();
   const hadAnswer = answer.textContent.trim();

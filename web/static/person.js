@@ -20,6 +20,8 @@ export function withFacts(state, facts) {
       next.readings = next.readings.filter((reading) => reading.id !== fact.reading);
     } else if (fact.fact === "acceptance") {
       next.flags = next.flags.map((flag) => (flag.key === fact.flag ? { ...flag, kept: fact.reason } : flag));
+    } else if (fact.fact === "consent") {
+      next.needs_consent = !fact.is_given;
     } else if (fact.fact === "skip") {
       next.skipped.push([fact.side, fact.dimension]);
     }

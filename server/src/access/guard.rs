@@ -14,6 +14,7 @@ use super::rights::{Right, may};
 use super::token;
 use crate::app::App;
 use crate::error::{Kind, Problem};
+use crate::slow::is_late;
 use crate::store::session::{self, Session};
 
 /// Name of the session cookie.
@@ -130,6 +131,7 @@ pub fn form_problem(error: actix_web::Error) -> Problem {
     use actix_web::error::UrlencodedError;
     match error.as_error::<UrlencodedError>() {
         Some(UrlencodedError::Overflow { limit, .. }) => Kind::TooLarge(*limit).into(),
+        Some(UrlencodedError::Payload(error)) if is_late(error) => Kind::TooSlow.into(),
         Some(UrlencodedError::ContentType) => Kind::WrongType.into(),
         Some(error) => Kind::Unreadable(error.to_string()).into(),
         None => Kind::Unreadable("it is not a form".to_owned()).into(),
@@ -143,6 +145,7 @@ fn json_problem(error: actix_web::Error) -> Problem {
             JsonPayloadError::OverflowKnownLength { limit, .. }
             | JsonPayloadError::Overflow { limit },
         ) => Kind::TooLarge(*limit).into(),
+        Some(JsonPayloadError::Payload(error)) if is_late(error) => Kind::TooSlow.into(),
         Some(JsonPayloadError::ContentType) => Kind::WrongType.into(),
         Some(JsonPayloadError::Deserialize(error)) => Kind::Unreadable(error.to_string()).into(),
         _ => Kind::Unreadable("it is not JSON".to_owned()).into(),
@@ -155,11 +158,15 @@ pub fn token_hash(request: &HttpRequest) -> Option<Vec<u8>> {
     request.cookie(COOKIE).map(|cookie| token::hash(cookie.value()))
 }
 
-/// Starts a session and gives its cookie.
+/// Starts a session and gives its cookie; `by_link` when a one-time link began it.
 ///
 /// # Errors
 /// Our own faults only.
-pub async fn start_session(app: &App, account: uuid::Uuid) -> Result<Cookie<'static>, Problem> {
+pub async fn start_session(
+    app: &App,
+    account: uuid::Uuid,
+    by_link: bool,
+) -> Result<Cookie<'static>, Problem> {
     let fault = |error: std::io::Error| {
         tracing::error!(%error, "randomness");
         Problem::from(Kind::Fault)
@@ -167,7 +174,7 @@ pub async fn start_session(app: &App, account: uuid::Uuid) -> Result<Cookie<'sta
     let value = token::random().map_err(fault)?;
     let csrf = token::random().map_err(fault)?;
     let hash = token::hash(&value);
-    app.store.write(move |c| session::add(c, &hash, account, &csrf)).await?;
+    app.store.write(move |c| session::add(c, &hash, account, &csrf, by_link)).await?;
     Ok(cookie(app, value, session::ABSOLUTE_END_MS / 1000))
 }
 

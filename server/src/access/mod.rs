@@ -7,3 +7,4 @@ pub mod rights;
 pub mod throttle;
 pub mod tls;
 pub mod token;
+pub mod totp;

@@ -4,6 +4,8 @@ use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
+use crate::error::{Kind, Problem};
+
 /// Failures that cost nothing (assumed: a few slips of the fingers).
 const FREE_TRIES: u32 = 5;
 
@@ -28,6 +30,17 @@ impl Throttle {
         let beyond = count.checked_sub(FREE_TRIES)?;
         let wait = Duration::from_secs(1 << beyond.min(10)).min(LONGEST_WAIT);
         wait.checked_sub(last.elapsed()).filter(|left| !left.is_zero())
+    }
+
+    /// Refuses a try while one of its keys has to wait.
+    ///
+    /// # Errors
+    /// [`Kind::TooManyTries`].
+    pub fn check(&self, keys: &[String]) -> Result<(), Problem> {
+        match keys.iter().filter_map(|key| self.wait(key)).max() {
+            Some(wait) => Err(Kind::TooManyTries(wait.as_secs() + 1).into()),
+            None => Ok(()),
+        }
     }
 
     /// Notes a failed try.

@@ -15,6 +15,8 @@ pub enum Column {
     Reference,
     /// Age in years.
     Age,
+    /// How a minor's guardian agreed.
+    Consent,
     /// Name of the fabric.
     Fabric,
     /// A note.
@@ -90,6 +92,7 @@ fn column_of(joined: &str) -> Option<Column> {
         | "performername" => Column::Name,
         "reference" | "population" | "sex" | "gender" => Column::Reference,
         "age" | "ageyears" | "ageinyears" => Column::Age,
+        "consent" | "guardianconsent" | "guardiansconsent" | "einwilligung" => Column::Consent,
         "fabric" | "cloth" | "material" => Column::Fabric,
         "note" | "notes" | "remark" | "remarks" | "comment" | "comments" => Column::Note,
         _ => return None,

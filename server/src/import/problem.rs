@@ -49,13 +49,15 @@ pub enum ProblemCode {
     UnknownReference,
     /// An age that cannot be read.
     BadAge,
+    /// A word of consent that is not known here.
+    BadConsent,
     /// A measurement that cannot be read.
     BadValue,
 }
 
 impl ProblemCode {
     /// Every kind.
-    pub const ALL: [ProblemCode; 14] = [
+    pub const ALL: [ProblemCode; 15] = [
         ProblemCode::FileTooLarge,
         ProblemCode::FileNotUtf8,
         ProblemCode::FileEmpty,
@@ -69,6 +71,7 @@ impl ProblemCode {
         ProblemCode::TextTooLong,
         ProblemCode::UnknownReference,
         ProblemCode::BadAge,
+        ProblemCode::BadConsent,
         ProblemCode::BadValue,
     ];
 
@@ -89,6 +92,7 @@ impl ProblemCode {
             ProblemCode::TextTooLong => "text_too_long",
             ProblemCode::UnknownReference => "unknown_reference",
             ProblemCode::BadAge => "bad_age",
+            ProblemCode::BadConsent => "bad_consent",
             ProblemCode::BadValue => "bad_value",
         }
     }
@@ -107,9 +111,10 @@ impl ProblemCode {
             | ProblemCode::EmptyCode
             | ProblemCode::DuplicateCode
             | ProblemCode::TextTooLong => Outcome::LineLeftOut,
-            ProblemCode::UnknownReference | ProblemCode::BadAge | ProblemCode::BadValue => {
-                Outcome::CellLeftOut
-            }
+            ProblemCode::UnknownReference
+            | ProblemCode::BadAge
+            | ProblemCode::BadConsent
+            | ProblemCode::BadValue => Outcome::CellLeftOut,
         }
     }
 }

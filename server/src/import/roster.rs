@@ -12,6 +12,7 @@ use csv::StringRecord;
 
 use super::header::Column;
 use super::problem::{Problem, ProblemCode};
+use crate::store::consent::MANNERS;
 
 /// Largest file that is read, bytes (assumed: a thousand performers with 50 readings each are
 /// about 300 kB).
@@ -54,6 +55,8 @@ pub struct RosterRow {
     pub population: Option<Population>,
     /// Age in years, if stated.
     pub age: Option<f64>,
+    /// How a minor's guardian agreed, by its key, if stated.
+    pub consent: Option<String>,
     /// Name of the fabric, or empty.
     pub fabric: String,
     /// Note, or empty.
@@ -202,6 +205,7 @@ fn read_row(
         name: String::new(),
         population: None,
         age: None,
+        consent: None,
         fabric: String::new(),
         note: String::new(),
         readings: Vec::new(),
@@ -223,6 +227,7 @@ fn read_row(
                 Ok(())
             }
             Column::Age => age(cell, line).map(|age| row.age = Some(age)),
+            Column::Consent => consent(cell, line).map(|manner| row.consent = Some(manner)),
             Column::Reading(side, dimension, unit) => {
                 match units::parse(cell, unit.unwrap_or(default_unit)) {
                     Ok(value) => {
@@ -299,6 +304,15 @@ fn population_of(cell: &str, age: Option<f64>) -> Result<Option<Population>, &'s
         }
         Some(_) => Ok(Some(adults)),
     }
+}
+
+fn consent(cell: &str, line: u64) -> Result<String, Problem> {
+    let word = cell.to_lowercase();
+    MANNERS
+        .into_iter()
+        .find(|known| *known == word)
+        .map(str::to_owned)
+        .ok_or_else(|| Problem::new(ProblemCode::BadConsent, line))
 }
 
 fn age(cell: &str, line: u64) -> Result<f64, Problem> {

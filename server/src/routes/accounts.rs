@@ -30,6 +30,7 @@ struct AccountRow {
     name: String,
     role: &'static str,
     has_passphrase: bool,
+    has_second_factor: bool,
 }
 
 impl From<Account> for AccountRow {
@@ -39,6 +40,7 @@ impl From<Account> for AccountRow {
             name: account.name,
             role: account.role.key(),
             has_passphrase: account.passphrase_hash.is_some(),
+            has_second_factor: account.has_second_factor,
         }
     }
 }

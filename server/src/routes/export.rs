@@ -54,7 +54,7 @@ fn columns() -> impl Iterator<Item = (Side, Dimension)> {
 }
 
 fn header() -> Vec<String> {
-    let fixed = ["code", "name", "reference", "fabric", "note"].map(str::to_owned);
+    let fixed = ["code", "name", "reference", "consent", "fabric", "note"].map(str::to_owned);
     let measured = columns().map(|(side, dimension)| format!("{}_{}", side.key(), dimension.key()));
     fixed.into_iter().chain(measured).collect()
 }
@@ -63,8 +63,9 @@ fn row(person: &Person, fabric: &str) -> Vec<String> {
     let performer = &person.performer;
     let hands = person.hands();
     let reference = performer.population.key();
-    let fixed =
-        [&performer.code, &performer.name, &reference, fabric, &performer.note].map(csv::guarded);
+    let consent = person.consent.as_deref().unwrap_or_default();
+    let fixed = [&performer.code, &performer.name, &reference, consent, fabric, &performer.note]
+        .map(csv::guarded);
     let measured = columns().map(|(side, dimension)| {
         let summary = hands.side(side)[dimension];
         summary.map_or_else(String::new, |summary| tenth(summary.median_mm).to_string())

@@ -18,8 +18,11 @@ use crate::access::{guard, token};
 use crate::app::App;
 use crate::error::{Kind, Problem};
 use crate::facts::{self, Sender, Sent};
+use crate::store::audit::{self, Action};
+use crate::store::consent::{self, Consent};
 use crate::store::home_link;
 use crate::store::performer;
+use crate::store::{Conn, StoreResult};
 
 /// Name of the cookie of a visit.
 const COOKIE: &str = "home";
@@ -44,11 +47,21 @@ pub fn configure(service: &mut ServiceConfig) {
 #[derive(Serialize)]
 struct StartView {
     is_open: bool,
+    /// A minor: whoever begins agrees as their guardian.
+    needs_consent: bool,
+    /// The workshop's own words of consent, if there are any.
+    words: Option<String>,
+    error: Option<FieldError>,
 }
 
-fn start(app: &App, request: &HttpRequest, is_open: bool) -> Result<HttpResponse, Problem> {
-    let status = if is_open { StatusCode::OK } else { StatusCode::NOT_FOUND };
-    let html = app.pages.render_guest(request, "home.html", &StartView { is_open })?;
+/// What the page says of a link that does not open.
+const OVER: StartView =
+    StartView { is_open: false, needs_consent: false, words: None, error: None };
+
+fn start(app: &App, request: &HttpRequest, view: &StartView) -> Result<HttpResponse, Problem> {
+    let status =
+        if view.is_open { form_status(view.error.as_ref()) } else { StatusCode::NOT_FOUND };
+    let html = app.pages.render_guest(request, "home.html", view)?;
     Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(html))
 }
 
@@ -58,19 +71,55 @@ async fn start_page(
     link: Path<String>,
 ) -> Result<HttpResponse, Problem> {
     let hash = token::hash(&link);
-    let is_open = app.store.read(move |c| home_link::is_open(c, &hash)).await?;
-    start(&app, &request, is_open)
+    let view = app.store.read(move |c| open_view(c, &hash)).await?;
+    start(&app, &request, &view)
+}
+
+fn open_view(c: &Conn, link: &[u8]) -> StoreResult<StartView> {
+    let Some(performer) = home_link::opens_for(c, link)? else { return Ok(OVER) };
+    let needs_consent = consent::is_missing(c, &performer::get(c, performer)?)?;
+    Ok(StartView { is_open: true, needs_consent, words: consent::words(c)?, error: None })
+}
+
+#[derive(Default, Deserialize)]
+struct BeginForm {
+    /// Ticked by a guardian.
+    #[serde(default)]
+    agreed: String,
+    /// The words as the page showed them.
+    #[serde(default)]
+    words: String,
 }
 
 async fn begin(
     request: HttpRequest,
     app: Data<App>,
     link: Path<String>,
+    form: Result<Form<BeginForm>, actix_web::Error>,
 ) -> Result<HttpResponse, Problem> {
     guard::check_origin(&request)?;
+    let form = form.map_err(guard::form_problem)?.into_inner();
+    let words = facts::consent_words(&form.words)?;
+    let hash = token::hash(&link);
+    let mut view = app.store.read(move |c| open_view(c, &hash)).await?;
+    if view.needs_consent && form.agreed.is_empty() {
+        view.error = Some(in_form(Problem::at("agreed", "consent_not_ticked"))?);
+        return start(&app, &request, &view);
+    }
+    let needs_consent = view.needs_consent;
     let visit = token::random().map_err(|_| Kind::Fault)?;
     let (link_hash, visit_hash) = (token::hash(&link), token::hash(&visit));
-    let begun = app.store.write(move |c| home_link::begin_visit(c, &link_hash, &visit_hash)).await;
+    let begun = app
+        .store
+        .write(move |c| {
+            let performer = home_link::begin_visit(c, &link_hash, &visit_hash)?;
+            if needs_consent {
+                consent::add(c, &agreed(performer, words))?;
+                audit::add(c, MEASURER, Action::ConsentRecorded, Some(performer))?;
+            }
+            Ok(())
+        })
+        .await;
     match begun.map_err(Problem::from) {
         Ok(()) => {
             let cookie = Cookie::build(COOKIE, visit)
@@ -84,8 +133,20 @@ async fn begin(
             response.add_cookie(&cookie).map_err(|_| Kind::Fault)?;
             Ok(response)
         }
-        Err(Problem { kind: Kind::NotFound, .. }) => start(&app, &request, false),
+        Err(Problem { kind: Kind::NotFound, .. }) => start(&app, &request, &OVER),
         Err(fault) => Err(fault),
+    }
+}
+
+fn agreed(performer: Uuid, words: String) -> Consent {
+    Consent {
+        id: Uuid::now_v7(),
+        performer,
+        is_given: true,
+        manner: "link".to_owned(),
+        words,
+        recorded_by: MEASURER.to_owned(),
+        at_ms: 0,
     }
 }
 
@@ -132,7 +193,7 @@ async fn step_page(
     place: Query<Place>,
 ) -> Result<HttpResponse, Problem> {
     let Some(performer) = visited(&request, &app).await? else {
-        return start(&app, &request, false);
+        return start(&app, &request, &OVER);
     };
     let side = Side::from_key(&place.side).unwrap_or(Side::Right);
     let dimension = Dimension::from_key(&place.step).unwrap_or(Dimension::HandLength);
@@ -201,7 +262,7 @@ async fn enter(
 ) -> Result<HttpResponse, Problem> {
     guard::check_origin(&request)?;
     let Some(performer) = visited(&request, &app).await? else {
-        return start(&app, &request, false);
+        return start(&app, &request, &OVER);
     };
     let form = form.map_err(guard::form_problem)?.into_inner();
     let (side, dimension) = facts::step(&form.side, &form.step)?;

@@ -3,7 +3,7 @@
 //! Nothing waits on the server between the two: the page carries the text of the file, which can
 //! be corrected in place and checked again.
 
-use actix_multipart::Multipart;
+use actix_multipart::{Multipart, MultipartError};
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
@@ -23,7 +23,9 @@ use crate::enrol::enrol;
 use crate::error::{Kind, Problem};
 use crate::import::roster::{self, RosterPreview, RosterRow};
 use crate::import::{Outcome, Problem as LineProblem};
+use crate::slow::is_late;
 use crate::store::audit::{self, Action};
+use crate::store::consent;
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
 use crate::store::{Conn, StoreResult, performer};
@@ -122,8 +124,10 @@ async fn upload(
     id: Path<Uuid>,
     mut parts: Multipart,
 ) -> Result<HttpResponse, Problem> {
-    let unreadable =
-        |error: actix_multipart::MultipartError| Problem::from(Kind::Unreadable(error.to_string()));
+    let unreadable = |error: MultipartError| match error {
+        MultipartError::Payload(error) if is_late(&error) => Problem::from(Kind::TooSlow),
+        error => Kind::Unreadable(error.to_string()).into(),
+    };
     let (mut token, mut file) = (Vec::new(), Vec::new());
     let mut taken = 0_usize;
     while let Some(mut part) = parts.try_next().await.map_err(unreadable)? {
@@ -159,6 +163,7 @@ async fn show_preview(
             let production = production::get(c, id)?;
             let mut preview = roster::read(&file, Unit::Mm);
             refuse_taken(c, id, &mut preview)?;
+            refuse_without_consent(&mut preview);
             Ok(view(production, String::from_utf8_lossy(&file).into_owned(), preview))
         })
         .await?;
@@ -185,6 +190,24 @@ fn refuse_taken(c: &Conn, id: Uuid, preview: &mut RosterPreview) -> StoreResult<
         figures: json!({ "code": row.code }),
     }));
     Ok(())
+}
+
+/// Leaves out readings of minors whose line does not say how their guardian agreed.
+fn refuse_without_consent(preview: &mut RosterPreview) {
+    for row in &mut preview.rows {
+        let is_minor = row.population.is_some_and(consent::is_minor);
+        if is_minor && row.consent.is_none() && !row.readings.is_empty() {
+            row.readings.clear();
+            preview.problems.push(LineProblem {
+                line: row.line,
+                column: None,
+                code: "consent_missing",
+                outcome: Outcome::CellLeftOut,
+                words: "consent_not_in_the_file",
+                figures: json!({}),
+            });
+        }
+    }
 }
 
 #[derive(Deserialize)]
@@ -219,6 +242,7 @@ async fn store(
             production::get(c, id)?;
             let mut preview = roster::read(csv.as_bytes(), Unit::Mm);
             refuse_taken(c, id, &mut preview)?;
+            refuse_without_consent(&mut preview);
             enrol(c, id, &preview.rows, &who)?;
             audit::add(c, &who, Action::RosterImported, Some(id))?;
             Ok(preview.rows.len())

@@ -78,6 +78,7 @@ struct PackState {
     readings: Vec<Reading>,
     skipped: Vec<(Side, Dimension)>,
     flags: Vec<SeenFlag>,
+    needs_consent: bool,
 }
 
 #[derive(Serialize)]
@@ -109,6 +110,7 @@ async fn pack(
 
 fn packed(person: Person, model: &analysis::model::HandModel, sees_names: bool) -> PackPerson {
     let flags = person.assess(model).flags;
+    let needs_consent = person.needs_consent();
     let performer = person.performer;
     PackPerson {
         id: performer.id,
@@ -120,6 +122,7 @@ fn packed(person: Person, model: &analysis::model::HandModel, sees_names: bool) 
             readings: person.readings,
             skipped: person.skipped,
             flags,
+            needs_consent,
         },
         code: performer.code,
     }

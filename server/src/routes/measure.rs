@@ -20,6 +20,7 @@ use crate::app::App;
 use crate::error::Problem;
 use crate::facts::{Sent, instrument_key};
 use crate::person::{Person, SeenFlag, State};
+use crate::store::consent;
 use crate::store::performer::Performer;
 use crate::store::reading::Reading;
 use crate::store::session::Session;
@@ -123,6 +124,9 @@ async fn show(
             Ok((person.performer.clone(), State::of(person, &model)))
         })
         .await?;
+    if state.needs_consent {
+        return Ok(see_other(&format!("/performers/{id}/consent")));
+    }
     let step = step.unwrap_or_else(|| first_open(&state, side));
     let remembered = request.cookie(UNIT_COOKIE).and_then(|cookie| unit_of(cookie.value()));
     let unit = entry.unit.or(remembered).unwrap_or(Unit::Mm);
@@ -203,6 +207,7 @@ fn script_words(words: &Value) -> String {
         "population",
         "slip",
         "say",
+        "consent",
     ];
     let mut chosen: serde_json::Map<String, Value> =
         groups.iter().map(|group| ((*group).to_owned(), words[*group].clone())).collect();
@@ -223,9 +228,12 @@ fn inside_page(data: &Value) -> String {
 ///
 /// # Errors
 /// As [`crate::pages::Pages::render_guest`].
-pub(super) fn shell(app: &App, request: &HttpRequest) -> Result<String, Problem> {
+pub(super) async fn shell(app: &App, request: &HttpRequest) -> Result<String, Problem> {
     let steps: Vec<Step> = Dimension::ALL.into_iter().map(Step::of).collect();
-    let data = serde_json::json!({ "performer": null, "state": null, "steps": steps });
+    // A phone without signal asks for consent itself, by the workshop's own words if there are any.
+    let consent = app.store.read(consent::words).await?;
+    let data =
+        serde_json::json!({ "performer": null, "state": null, "steps": steps, "consent": consent });
     let view = serde_json::json!({
         "performer": { "id": "", "code": "", "name": "" },
         "side": Side::Right, "other_side": Side::Left,

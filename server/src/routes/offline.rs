@@ -35,7 +35,7 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
     }
     files.push("/api/model".to_owned());
     hash.update(model::version(&app)?);
-    hash.update(measure::shell(&app, &request)?);
+    hash.update(measure::shell(&app, &request).await?);
     let version: String = hash.finalize().iter().take(8).map(|b| format!("{b:02x}")).collect();
     let files = serde_json::to_string(&files).map_err(|_| Kind::Fault)?;
     let text = String::from_utf8_lossy(&source.data)
@@ -48,7 +48,7 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
 }
 
 async fn measure_shell(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Problem> {
-    let html = measure::shell(&app, &request)?;
+    let html = measure::shell(&app, &request).await?;
     Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(html))
 }
 

@@ -8,16 +8,18 @@ use analysis::model::Basis;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::keeping::{backups_gone, forget};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
-use crate::error::{Kind, Problem};
+use crate::error::Problem;
+use crate::export::csv;
 use crate::facts::{self, Sender, Sent};
-use crate::job;
 use crate::person::{Person, SeenFlag, tenth};
 use crate::store::audit::{self, Action};
+use crate::store::consent;
 use crate::store::fabric;
 use crate::store::performer::Performer;
 use crate::store::production::{self, Production};
@@ -36,6 +38,7 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/repair", web::post().to(repair))
         .route("/performers/{id}/withdraw", web::post().to(withdraw))
         .route("/performers/{id}/export.json", web::get().to(export))
+        .route("/performers/{id}/readings.csv", web::get().to(export_readings))
         .route("/performers/{id}/erase", web::post().to(erase));
 }
 
@@ -63,6 +66,10 @@ struct PerformerView {
     production: Production,
     performer: Performer,
     fabric: Option<String>,
+    is_minor: bool,
+    needs_consent: bool,
+    /// About when the last backup that holds what is erased now is gone, if there are backups.
+    backups_gone: Option<String>,
     rows: Vec<Row>,
     flags: Vec<SeenFlag>,
     kept: Vec<SeenFlag>,
@@ -92,6 +99,7 @@ async fn show(
 ) -> Result<HttpResponse, Problem> {
     let model = app.model();
     let sees_names = rights::sees_names(session.role);
+    let backups_gone = backups_gone(app);
     let (reason_for, reason) = form.map_or_else(Default::default, |f| (f.flag, f.reason));
     let status = form_status(error.as_ref());
     let view = app
@@ -111,12 +119,16 @@ async fn show(
             });
             let measured = assessed.hands.measured();
             let (kept, flags) = assessed.flags.into_iter().partition(|flag| flag.kept.is_some());
+            let needs_consent = person.needs_consent();
             let mut performer = person.performer;
             if !sees_names {
                 performer.name.clear();
             }
             Ok(PerformerView {
                 production,
+                is_minor: consent::is_minor(performer.population),
+                needs_consent,
+                backups_gone,
                 performer,
                 fabric,
                 rows: rows.into(),
@@ -324,6 +336,59 @@ async fn export(
         .json(subject))
 }
 
+/// Every reading of a performer as a table, those taken out of use included.
+async fn export_readings(
+    app: Data<App>,
+    id: Path<Uuid>,
+    signed: Signed<rights::Administer>,
+) -> Result<HttpResponse, Problem> {
+    let (id, who) = (*id, signed.session.name);
+    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
+    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
+    let header = [
+        "side",
+        "dimension",
+        "typed",
+        "unit",
+        "mm",
+        "instrument",
+        "origin",
+        "measurer",
+        "device",
+        "taken_ms",
+        "withdrawn_because",
+    ];
+    let line = |reading: &Reading, withdrawn: &str| {
+        let mm = reading.mm.to_string();
+        let taken = reading.taken_ms.to_string();
+        [
+            reading.side.key(),
+            reading.dimension.key(),
+            &reading.typed,
+            &reading.unit,
+            &mm,
+            &reading.instrument,
+            &reading.origin,
+            &reading.measurer,
+            &reading.device,
+            &taken,
+            withdrawn,
+        ]
+        .map(csv::guarded)
+        .to_vec()
+    };
+    let in_use = subject.readings.iter().map(|reading| line(reading, ""));
+    let withdrawn = subject.withdrawn.iter().map(|one| {
+        let reason = if one.reason.is_empty() { "withdrawn" } else { &one.reason };
+        line(&one.reading, reason)
+    });
+    let name = format!("attachment; filename=\"performer-{id}.csv\"");
+    Ok(HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8")
+        .insert_header(("content-disposition", name))
+        .body(csv::table(&header, in_use.chain(withdrawn).collect())))
+}
+
 #[derive(Deserialize)]
 struct EraseForm {
     #[serde(default)]
@@ -352,15 +417,6 @@ async fn erase(
             Ok(batches)
         })
         .await?;
-    for batch in batches {
-        // A batch that runs just now holds their drafts as well.
-        app.jobs.cancel(batch);
-        if let Err(error) = job::remove_files(&app.config, batch) {
-            tracing::error!(%error, %batch, "files of a batch not removed");
-            return Err(Kind::Fault.into());
-        }
-    }
-    let store = app.store.clone();
-    web::block(move || store.forget()).await.map_err(|_| Kind::Fault)??;
+    forget(&app, batches).await?;
     Ok(see_other(&format!("/productions/{}", performer.production)))
 }

@@ -6,6 +6,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analysis::dimension::Dimension;
 use analysis::hand::Side;
 use analysis::model::Population;
+use analysis::reference::children::{OLDEST, YOUNGEST};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -200,6 +201,8 @@ struct PerformerForm {
     #[serde(default)]
     population: String,
     #[serde(default)]
+    age: String,
+    #[serde(default)]
     fabric: String,
     #[serde(default)]
     note: String,
@@ -294,9 +297,18 @@ fn understand(form: &PerformerForm) -> Result<NewPerformer, Problem> {
     Ok(NewPerformer {
         code: line("code", &form.code, LONGEST_CODE, true)?,
         name: line("name", &form.name, LONGEST_NAME, false)?,
-        population: Population::from_key(&form.population)
-            .ok_or_else(|| Problem::at("population", "not_on_the_list"))?,
+        population: population_of(&form.population, &form.age)?,
         fabric,
         note: line("note", &form.note, 300, false)?,
+    })
+}
+
+/// The published people chosen; children by their age in completed years, which is all that is asked.
+fn population_of(chosen: &str, age: &str) -> Result<Population, Problem> {
+    let is_child = matches!(chosen, "girl" | "boy" | "child");
+    let key = if is_child { format!("{chosen}_{}", age.trim()) } else { chosen.to_owned() };
+    Population::from_key(&key).ok_or_else(|| match is_child {
+        true => Problem::at("age", "age_unknown").with("least", YOUNGEST).with("most", OLDEST),
+        false => Problem::at("population", "not_on_the_list"),
     })
 }

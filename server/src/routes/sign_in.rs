@@ -1,21 +1,20 @@
 //! Signing in, by passphrase or one-time link, and out; the account's own page.
 
-use std::net::IpAddr;
-
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
+use super::second_factor::go_on;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{self, Posted, Signed, check_origin};
 use crate::access::{passphrase, rights, token};
 use crate::app::App;
 use crate::error::{Kind, Problem};
+use crate::store::account;
 use crate::store::audit::{self, Action};
-use crate::store::{account, session};
+use crate::store::session::{self, Session};
 
 pub fn configure(service: &mut ServiceConfig) {
     service
@@ -40,9 +39,9 @@ pub fn configure(service: &mut ServiceConfig) {
 }
 
 #[derive(Deserialize)]
-struct Target {
+pub(super) struct Target {
     #[serde(default)]
-    to: String,
+    pub(super) to: String,
 }
 
 #[derive(Serialize)]
@@ -79,14 +78,8 @@ async fn sign_in(
     check_origin(&request)?;
     let form = form.map_err(guard::form_problem)?.into_inner();
     let name = form.name.trim().to_lowercase();
-    let address = request.peer_addr().map(|peer| peer.ip());
-    let keys = [
-        format!("account {name}"),
-        format!("address {}", address.map_or_else(String::new, text_of)),
-    ];
-    if let Some(wait) = keys.iter().filter_map(|key| app.throttle.wait(key)).max() {
-        return Err(Kind::TooManyTries(wait.as_secs() + 1).into());
-    }
+    let keys = throttle_keys(&request, &format!("account {name}"));
+    app.throttle.check(&keys)?;
     let looked_up = name.clone();
     let found = app.store.read(move |c| account::by_name(c, &looked_up)).await?;
     let stored = found.as_ref().and_then(|account| account.passphrase_hash.clone());
@@ -97,15 +90,13 @@ async fn sign_in(
     match found.filter(|_| is_right) {
         Some(account) => {
             keys.iter().take(1).for_each(|key| app.throttle.succeeded(key));
-            note(&app, &account.name, Action::SignedIn, account.id).await?;
-            let cookie = guard::start_session(&app, account.id).await?;
-            Ok(HttpResponse::SeeOther()
-                .cookie(cookie)
-                .insert_header((header::LOCATION, local(&form.to).to_owned()))
-                .finish())
+            go_on(&app, account, false, local(&form.to)).await
         }
         None => {
             keys.iter().for_each(|key| app.throttle.failed(key));
+            // The name that was tried is an account's, or a slip: perhaps a passphrase. It is not
+            // written down.
+            app.store.write(|c| audit::add(c, "", Action::SignInRefused, None)).await?;
             let error = in_form(Problem::at("passphrase", "sign_in_wrong"))?;
             let view = SignInView { name: &form.name, to: local(&form.to), error: Some(error) };
             guest(&app, &request, StatusCode::UNPROCESSABLE_ENTITY, "sign_in.html", &view)
@@ -113,17 +104,14 @@ async fn sign_in(
     }
 }
 
-async fn note(app: &App, who: &str, action: Action, account: Uuid) -> Result<(), Problem> {
-    let who = who.to_owned();
-    Ok(app.store.write(move |c| audit::add(c, &who, action, Some(account))).await?)
-}
-
-fn text_of(address: IpAddr) -> String {
-    address.to_string()
+/// What failed tries are counted by: first the thing tried, then where the tries come from.
+pub(super) fn throttle_keys(request: &HttpRequest, tried: &str) -> [String; 2] {
+    let address = request.peer_addr().map(|peer| peer.ip().to_string());
+    [tried.to_owned(), format!("address {}", address.unwrap_or_default())]
 }
 
 /// A target on this site, or the front page.
-fn local(to: &str) -> &str {
+pub(super) fn local(to: &str) -> &str {
     let is_local = to.starts_with('/') && !to.starts_with("//") && !to.contains(['\\', '\n', '\r']);
     if is_local { to } else { "/" }
 }
@@ -152,15 +140,7 @@ async fn use_link(
     check_origin(&request)?;
     let hash = token::hash(&link);
     match app.store.write(move |c| account::use_link(c, &hash)).await? {
-        Some(account) => {
-            note(&app, &account.name, Action::SignedIn, account.id).await?;
-            let cookie = guard::start_session(&app, account.id).await?;
-            let to = if account.passphrase_hash.is_some() { "/" } else { "/account" };
-            Ok(HttpResponse::SeeOther()
-                .cookie(cookie)
-                .insert_header((header::LOCATION, to))
-                .finish())
-        }
+        Some(account) => go_on(&app, account, true, "/").await,
         None => {
             let view = LinkView { is_open: false };
             guest(&app, &request, StatusCode::NOT_FOUND, "sign_in_link.html", &view)
@@ -174,11 +154,16 @@ struct Nothing {}
 async fn sign_out(
     request: HttpRequest,
     app: Data<App>,
-    _posted: Posted<rights::See, Nothing>,
+    posted: Posted<rights::See, Nothing>,
 ) -> Result<HttpResponse, Problem> {
-    if let Some(hash) = guard::token_hash(&request) {
-        app.store.write(move |c| session::end(c, &hash)).await?;
-    }
+    let (account, who) = (posted.session.account, posted.session.name);
+    let hash = guard::token_hash(&request).unwrap_or_default();
+    app.store
+        .write(move |c| {
+            session::end(c, &hash)?;
+            audit::add(c, &who, Action::SignedOut, Some(account))
+        })
+        .await?;
     Ok(signed_out(&app))
 }
 
@@ -186,8 +171,13 @@ async fn sign_out_everywhere(
     app: Data<App>,
     posted: Posted<rights::See, Nothing>,
 ) -> Result<HttpResponse, Problem> {
-    let account = posted.session.account;
-    app.store.write(move |c| session::end_all(c, account)).await?;
+    let (account, who) = (posted.session.account, posted.session.name);
+    app.store
+        .write(move |c| {
+            session::end_all(c, account)?;
+            audit::add(c, &who, Action::SignedOut, Some(account))
+        })
+        .await?;
     Ok(signed_out(&app))
 }
 
@@ -201,6 +191,8 @@ fn signed_out(app: &App) -> HttpResponse {
 #[derive(Serialize)]
 struct AccountView {
     shortest: usize,
+    /// Whether the passphrase in force is asked for.
+    asks_current: bool,
     is_changed: bool,
     error: Option<FieldError>,
 }
@@ -210,12 +202,32 @@ async fn account_page(
     app: Data<App>,
     signed: Signed<rights::See>,
 ) -> Result<HttpResponse, Problem> {
-    let view = AccountView { shortest: passphrase::SHORTEST, is_changed: false, error: None };
-    app.pages.page(&request, &signed.session, StatusCode::OK, "account.html", &view)
+    let session = signed.session;
+    show_account(&request, &app, &session, false, None)
+}
+
+fn show_account(
+    request: &HttpRequest,
+    app: &App,
+    session: &Session,
+    is_changed: bool,
+    error: Option<FieldError>,
+) -> Result<HttpResponse, Problem> {
+    let status = form_status(error.as_ref());
+    let asks_current = asks_current(session);
+    let view = AccountView { shortest: passphrase::SHORTEST, asks_current, is_changed, error };
+    app.pages.page(request, session, status, "account.html", &view)
+}
+
+/// A passphrase is changed by whoever knows it, or has just come by a link of an administrator.
+fn asks_current(session: &Session) -> bool {
+    session.has_passphrase && !session.by_link
 }
 
 #[derive(Deserialize)]
 struct PassphraseForm {
+    #[serde(default)]
+    current: String,
     #[serde(default)]
     passphrase: String,
 }
@@ -225,28 +237,56 @@ async fn set_passphrase(
     app: Data<App>,
     posted: Posted<rights::See, PassphraseForm>,
 ) -> Result<HttpResponse, Problem> {
-    let session = posted.session;
-    let chosen = posted.form.passphrase;
-    let error = match passphrase::refusal(&chosen, &session.name) {
-        Some(code) => Some(in_form(
-            Problem::at("passphrase", code)
-                .with("least", passphrase::SHORTEST)
-                .with("most", passphrase::LONGEST),
-        )?),
-        None => {
-            let hash = web::block(move || passphrase::hash(&chosen))
-                .await
-                .map_err(|_| Kind::Fault)?
-                .map_err(|_| Kind::Fault)?;
-            let account = session.account;
-            app.store.write(move |c| account::set_passphrase(c, account, &hash)).await?;
-            note(&app, &session.name, Action::PassphraseSet, account).await?;
-            None
+    let Posted { session, form, .. } = posted;
+    let set = async {
+        if asks_current(&session) {
+            check_current(&request, &app, &session, form.current).await?;
         }
+        if let Some(code) = passphrase::refusal(&form.passphrase, &session.name) {
+            return Err(Problem::at("passphrase", code)
+                .with("least", passphrase::SHORTEST)
+                .with("most", passphrase::LONGEST));
+        }
+        let hash = web::block(move || passphrase::hash(&form.passphrase))
+            .await
+            .map_err(|_| Kind::Fault)?
+            .map_err(|_| Kind::Fault)?;
+        let (account, who) = (session.account, session.name.clone());
+        let kept = guard::token_hash(&request).unwrap_or_default();
+        app.store
+            .write(move |c| {
+                account::set_passphrase(c, account, &hash)?;
+                session::end_others(c, account, &kept)?;
+                audit::add(c, &who, Action::PassphraseSet, Some(account))
+            })
+            .await?;
+        Ok(())
     };
-    let status = form_status(error.as_ref());
-    let view = AccountView { shortest: passphrase::SHORTEST, is_changed: error.is_none(), error };
-    app.pages.page(&request, &session, status, "account.html", &view)
+    match set.await {
+        Ok(()) => show_account(&request, &app, &session, true, None),
+        Err(problem) => show_account(&request, &app, &session, false, Some(in_form(problem)?)),
+    }
+}
+
+/// Refuses a change of the passphrase by somebody who does not know the one in force.
+async fn check_current(
+    request: &HttpRequest,
+    app: &App,
+    session: &Session,
+    typed: String,
+) -> Result<(), Problem> {
+    let account = session.account;
+    let keys = throttle_keys(request, &format!("current {account}"));
+    app.throttle.check(&keys)?;
+    let stored = app.store.read(move |c| Ok(account::get(c, account)?.passphrase_hash)).await?;
+    let is_right = web::block(move || passphrase::verify(&typed, stored.as_deref()))
+        .await
+        .map_err(|_| Kind::Fault)?;
+    if is_right {
+        return Ok(());
+    }
+    keys.iter().for_each(|key| app.throttle.failed(key));
+    Err(Problem::at("current", "passphrase_wrong"))
 }
 
 #[derive(Deserialize)]

@@ -104,7 +104,7 @@ async fn add_facts(
             for id in touched {
                 let person = Person::load(c, id)?;
                 let production = person.performer.production;
-                known.push((State::of(person, &model), production));
+                known.push((State::without_expectations(person, &model), production));
             }
             Ok(known.into_iter().unzip())
         })
@@ -132,6 +132,8 @@ fn action(fact: &Sent) -> Option<Action> {
     match fact {
         Sent::Withdrawal { .. } => Some(Action::ReadingWithdrawn),
         Sent::Acceptance { .. } => Some(Action::FlagAccepted),
+        Sent::Consent { is_given: true, .. } => Some(Action::ConsentRecorded),
+        Sent::Consent { is_given: false, .. } => Some(Action::ConsentWithdrawn),
         Sent::Reading { .. } | Sent::Skip { .. } => None,
     }
 }

@@ -57,9 +57,13 @@ pub struct Account {
     pub role: Role,
     /// argon2id hash, once a passphrase is set.
     pub passphrase_hash: Option<String>,
+    /// Whether codes are asked for when signing in.
+    pub has_second_factor: bool,
 }
 
-const COLUMNS: &str = "account.id, account.name, account.role, account.passphrase_hash";
+const COLUMNS: &str = "account.id, account.name, account.role, account.passphrase_hash,
+    EXISTS (SELECT 1 FROM second_factor
+            WHERE second_factor.account = account.id AND is_confirmed = 1)";
 
 fn from_row(row: &Row<'_>) -> rusqlite::Result<Account> {
     let role: String = row.get(2)?;
@@ -69,6 +73,7 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Account> {
         // The table holds no other; the least right is the safe reading of a damaged one.
         role: Role::from_key(&role).unwrap_or(Role::Measurer),
         passphrase_hash: row.get(3)?,
+        has_second_factor: row.get(4)?,
     })
 }
 

@@ -27,6 +27,12 @@ macro_rules! actions {
             #[must_use]
             pub fn key(self) -> &'static str { match self { $(Action::$variant => $key),+ } }
 
+            /// For people, from the key.
+            #[must_use]
+            pub fn words_of(key: &str) -> &'static str {
+                Action::ALL.iter().find(|action| action.key() == key).map_or("", |a| a.words())
+            }
+
             /// For people.
             #[must_use]
             pub fn words(self) -> &'static str { match self { $(Action::$variant => $words),+ } }
@@ -55,6 +61,14 @@ actions! {
     BatchStarted, "batch_started", "Started a batch";
     BatchCancelled, "batch_cancelled", "Cancelled a batch";
     BatchDownloaded, "batch_downloaded", "Downloaded a batch";
+    ConsentRecorded, "consent_recorded", "Recorded a guardian's consent";
+    ConsentWithdrawn, "consent_withdrawn", "Recorded that consent was taken back";
+    ConsentWordsSet, "consent_words_set", "Changed the words of consent";
+    SecondFactorSet, "second_factor_set", "Set up a second factor";
+    SecondFactorRemoved, "second_factor_removed", "Removed a second factor";
+    CodeRefused, "code_refused", "Code of the second factor refused";
+    KeepingSet, "keeping_set", "Changed until when a production is kept";
+    ProductionExported, "production_exported", "Exported everything about a production";
     PerformerExported, "performer_exported", "Exported everything about a performer";
     PerformerErased, "performer_erased", "Erased a performer";
     ProductionErased, "production_erased", "Erased a production";

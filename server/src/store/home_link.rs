@@ -67,21 +67,21 @@ pub fn list(c: &Connection, performer: Uuid) -> StoreResult<Vec<HomeLink>> {
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
-/// Whether a link with this token hash would open.
+/// The performer a link with this token hash would open for, if it would.
 ///
 /// # Errors
 /// Database errors only.
-pub fn is_open(c: &Connection, token_hash: &[u8]) -> StoreResult<bool> {
-    let sql = "SELECT EXISTS (SELECT 1 FROM home_link
-               WHERE token_hash = ?1 AND expires_ms > ?2 AND uses_left > 0)";
-    Ok(c.query_row(sql, params![token_hash, now_ms()], |row| row.get(0))?)
+pub fn opens_for(c: &Connection, token_hash: &[u8]) -> StoreResult<Option<Uuid>> {
+    let sql = "SELECT performer FROM home_link
+               WHERE token_hash = ?1 AND expires_ms > ?2 AND uses_left > 0";
+    Ok(c.query_row(sql, params![token_hash, now_ms()], |row| row.get(0)).optional()?)
 }
 
-/// Uses a link once and starts a visit under another token.
+/// Uses a link once and starts a visit under another token; gives the performer.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when it is unknown, too old, revoked or used up.
-pub fn begin_visit(c: &Connection, token_hash: &[u8], visit_hash: &[u8]) -> StoreResult<()> {
+pub fn begin_visit(c: &Connection, token_hash: &[u8], visit_hash: &[u8]) -> StoreResult<Uuid> {
     let used = c.execute(
         "UPDATE home_link SET uses_left = uses_left - 1
          WHERE token_hash = ?1 AND expires_ms > ?2 AND uses_left > 0",
@@ -95,7 +95,9 @@ pub fn begin_visit(c: &Connection, token_hash: &[u8], visit_hash: &[u8]) -> Stor
          SELECT ?2, id FROM home_link WHERE token_hash = ?1",
         params![token_hash, visit_hash],
     )?;
-    Ok(())
+    Ok(c.query_row("SELECT performer FROM home_link WHERE token_hash = ?1", [token_hash], |row| {
+        row.get(0)
+    })?)
 }
 
 /// The performer of a visit, while its link is in force.

@@ -13,6 +13,7 @@ pub(super) const STEPS: &[&str] = &[
     include_str!("schema_4.sql"),
     include_str!("schema_5.sql"),
     include_str!("schema_6.sql"),
+    include_str!("schema_7.sql"),
 ];
 
 /// Newest version this program knows.

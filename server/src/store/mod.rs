@@ -9,6 +9,7 @@ pub mod audit;
 pub mod backup;
 pub mod batch;
 pub mod check;
+pub mod consent;
 pub mod draft_version;
 pub mod exercise;
 pub mod fabric;
@@ -18,6 +19,7 @@ mod migrations;
 pub mod performer;
 pub mod production;
 pub mod reading;
+pub mod second_factor;
 pub mod session;
 pub mod subject;
 pub mod workshop_model;
@@ -67,6 +69,11 @@ pub enum StoreError {
         /// Newest version this program knows.
         known: i64,
     },
+    /// The file is damaged.
+    #[error(
+        "the database is damaged ({0}): nothing was changed. Run handcall check, then restore the latest backup that is sound"
+    )]
+    Damaged(String),
     /// The disk is full or cannot be written; nothing of the write is kept.
     #[error("the disk is full or cannot be written: {0}")]
     Storage(String),
@@ -133,10 +140,7 @@ impl Store {
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder)?;
         }
-        let mut connection = Connection::open(path)?;
-        prepare(&connection)?;
-        connection.pragma_update(None, "journal_mode", "WAL")?;
-        migrations::run(&mut connection, path)?;
+        let connection = prepared(path).map_err(|error| at_opening(error, path))?;
         let inner = Inner {
             path: path.to_owned(),
             writer: Writer::start(connection)?,
@@ -220,6 +224,36 @@ impl Store {
         let connection = Connection::open_with_flags(&self.inner.path, flags)?;
         connection.busy_timeout(BUSY_TIMEOUT)?;
         Ok(connection)
+    }
+}
+
+/// The connection that writes: sound, in WAL mode and of the newest version.
+fn prepared(path: &Path) -> StoreResult<Connection> {
+    let mut connection = Connection::open(path)?;
+    prepare(&connection)?;
+    // SQLite falls back to reading: found out now, not by the first reading that is refused.
+    if connection.is_readonly("main")? {
+        return Err(StoreError::Storage(path.display().to_string()));
+    }
+    let found: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
+    if found != "ok" {
+        return Err(StoreError::Damaged(found));
+    }
+    connection.pragma_update(None, "journal_mode", "WAL")?;
+    migrations::run(&mut connection, path)?;
+    Ok(connection)
+}
+
+/// Says in plain words why a database does not open.
+fn at_opening(error: StoreError, path: &Path) -> StoreError {
+    use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
+    match &error {
+        StoreError::Sqlite(sqlite) => match sqlite.sqlite_error_code() {
+            Some(DatabaseCorrupt | NotADatabase) => StoreError::Damaged(sqlite.to_string()),
+            _ if is_storage(sqlite) => StoreError::Storage(format!("{}: {sqlite}", path.display())),
+            _ => error,
+        },
+        _ => error,
     }
 }
 

@@ -71,10 +71,10 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Option<Reading>> {
 /// Adds a reading; one that is stored already is left as it is. Says whether it was new.
 ///
 /// # Errors
-/// [`StoreError::NotFound`] when the performer does not exist; refused over the limit, or when the
-/// id already belongs to another performer's reading.
+/// [`StoreError::NotFound`] when the performer does not exist; refused over the limit, for a minor
+/// without a guardian's consent, or when the id already belongs to another performer's reading.
 pub fn add(c: &Connection, reading: &Reading) -> StoreResult<bool> {
-    super::performer::get(c, reading.performer)?;
+    let performer = super::performer::get(c, reading.performer)?;
     let count: i64 = c
         .prepare_cached("SELECT count(*) FROM reading WHERE performer = ?1")?
         .query_row([reading.performer], |row| row.get(0))?;
@@ -89,6 +89,9 @@ pub fn add(c: &Connection, reading: &Reading) -> StoreResult<bool> {
             code: "reading_id_taken",
             message: "Another performer's reading has this id.".to_owned(),
         });
+    }
+    if known.is_none() {
+        super::consent::demand(c, &performer)?;
     }
     if known.is_none() && count >= PERFORMER_LIMIT {
         return Err(StoreError::Refused {

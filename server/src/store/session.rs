@@ -26,6 +26,8 @@ pub struct Session {
     pub role: Role,
     /// Token every form carries.
     pub csrf: String,
+    /// Whether a one-time link began it: then a passphrase is set without the old one.
+    pub by_link: bool,
     /// Whether the account has a passphrase yet.
     pub has_passphrase: bool,
     /// Whether the last use is old enough to be written anew.
@@ -36,16 +38,22 @@ pub struct Session {
 ///
 /// # Errors
 /// Database errors only.
-pub fn add(c: &Connection, token_hash: &[u8], account: Uuid, csrf: &str) -> StoreResult<()> {
+pub fn add(
+    c: &Connection,
+    token_hash: &[u8],
+    account: Uuid,
+    csrf: &str,
+    by_link: bool,
+) -> StoreResult<()> {
     let now = now_ms();
     c.execute(
         "DELETE FROM session WHERE seen_ms < ?1 OR created_ms < ?2",
         [now - IDLE_END_MS, now - ABSOLUTE_END_MS],
     )?;
     c.execute(
-        "INSERT INTO session (token_hash, account, csrf, created_ms, seen_ms)
-         VALUES (?1, ?2, ?3, ?4, ?4)",
-        params![token_hash, account, csrf, now],
+        "INSERT INTO session (token_hash, account, csrf, created_ms, seen_ms, by_link)
+         VALUES (?1, ?2, ?3, ?4, ?4, ?5)",
+        params![token_hash, account, csrf, now, by_link],
     )?;
     Ok(())
 }
@@ -57,7 +65,8 @@ pub fn add(c: &Connection, token_hash: &[u8], account: Uuid, csrf: &str) -> Stor
 pub fn find(c: &Connection, token_hash: &[u8]) -> StoreResult<Option<Session>> {
     let now = now_ms();
     let sql = "SELECT account.id, account.name, account.role, session.csrf,
-                      account.passphrase_hash IS NOT NULL, session.seen_ms
+                      account.passphrase_hash IS NOT NULL, session.seen_ms,
+                      session.by_link
                FROM session JOIN account ON account.id = session.account
                WHERE token_hash = ?1 AND seen_ms > ?2 AND session.created_ms > ?3";
     let bounds = params![token_hash, now - IDLE_END_MS, now - ABSOLUTE_END_MS];
@@ -70,6 +79,7 @@ pub fn find(c: &Connection, token_hash: &[u8]) -> StoreResult<Option<Session>> {
                 name: row.get(1)?,
                 role: Role::from_key(&role).unwrap_or(Role::Measurer),
                 csrf: row.get(3)?,
+                by_link: row.get(6)?,
                 has_passphrase: row.get(4)?,
                 is_stale: now - seen_ms > SEEN_STEP_MS,
             })
@@ -104,5 +114,17 @@ pub fn end(c: &Connection, token_hash: &[u8]) -> StoreResult<()> {
 /// Database errors only.
 pub fn end_all(c: &Connection, account: Uuid) -> StoreResult<()> {
     c.execute("DELETE FROM session WHERE account = ?1", [account])?;
+    Ok(())
+}
+
+/// Ends every session of an account but one.
+///
+/// # Errors
+/// Database errors only.
+pub fn end_others(c: &Connection, account: Uuid, kept: &[u8]) -> StoreResult<()> {
+    c.execute(
+        "DELETE FROM session WHERE account = ?1 AND token_hash <> ?2",
+        params![account, kept],
+    )?;
     Ok(())
 }

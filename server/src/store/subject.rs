@@ -6,11 +6,12 @@ use rusqlite::{Connection, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::consent::{self, Consent};
 use super::draft_version::{self, DraftVersion};
 use super::fact::{self, Acceptance};
 use super::performer::{self, Performer};
 use super::reading::{self, Reading};
-use super::{Store, StoreResult};
+use super::{Store, StoreResult, now_ms, production};
 
 /// All rows about one performer.
 #[derive(Debug, Clone, Serialize)]
@@ -21,6 +22,8 @@ pub struct Subject {
     pub readings: Vec<Reading>,
     /// Readings that were taken out of use.
     pub withdrawn: Vec<Withdrawn>,
+    /// A guardian's consent, given or taken back.
+    pub consents: Vec<Consent>,
     /// Flags somebody kept, with the reason.
     pub acceptances: Vec<Acceptance>,
     /// Steps that were skipped.
@@ -67,10 +70,21 @@ pub fn everything(c: &Connection, performer: Uuid) -> StoreResult<Subject> {
         performer: performer::get(c, performer)?,
         readings: reading::of_performer(c, performer)?,
         withdrawn: withdrawn(c, performer)?,
+        consents: consent::of_performer(c, performer)?,
         acceptances: fact::acceptances(c, performer)?,
         skips: skips(c, performer)?,
         drafts: draft_version::list(c, performer)?,
     })
+}
+
+/// Everything about everybody in a production, in the order of its roster.
+///
+/// # Errors
+/// [`super::StoreError::NotFound`].
+pub fn of_production(c: &Connection, production: Uuid) -> StoreResult<Vec<Subject>> {
+    production::get(c, production)?;
+    let performers = performer::list(c, production)?;
+    performers.into_iter().map(|performer| everything(c, performer.id)).collect()
 }
 
 fn withdrawn(c: &Connection, performer: Uuid) -> StoreResult<Vec<Withdrawn>> {
@@ -118,13 +132,57 @@ fn skips(c: &Connection, performer: Uuid) -> StoreResult<Vec<Skip>> {
 /// [`super::StoreError::NotFound`].
 pub fn erase(c: &Connection, performer: Uuid) -> StoreResult<Vec<Uuid>> {
     let production = performer::get(c, performer)?.production;
-    let batches = c
-        .prepare("SELECT id FROM batch WHERE production = ?1")?
-        .query_map([production], |row| row.get(0))?
-        .collect::<Result<Vec<Uuid>, _>>()?;
+    let batches = batches_of(c, production)?;
+    count_erased(c, "reading.performer = ?1", 1, performer)?;
     c.execute("DELETE FROM batch WHERE production = ?1", [production])?;
     c.execute("DELETE FROM performer WHERE id = ?1", params![performer])?;
     Ok(batches)
+}
+
+/// Erases a production with everybody in it. Gives its batches, as [`erase`] does.
+///
+/// # Errors
+/// [`super::StoreError::NotFound`].
+pub fn erase_production(c: &Connection, production: Uuid) -> StoreResult<Vec<Uuid>> {
+    let performers = production::get(c, production)?.performers;
+    let batches = batches_of(c, production)?;
+    count_erased(c, "performer.production = ?1", performers, production)?;
+    c.execute("DELETE FROM production WHERE id = ?1", [production])?;
+    Ok(batches)
+}
+
+/// What is kept of the erased: how many.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct Erased {
+    /// Performers.
+    pub performers: i64,
+    /// Their readings.
+    pub readings: i64,
+}
+
+/// How many were erased so far.
+///
+/// # Errors
+/// Database errors only.
+pub fn erased(c: &Connection) -> StoreResult<Erased> {
+    let sql = "SELECT coalesce(sum(performers), 0), coalesce(sum(readings), 0) FROM erased";
+    Ok(c.query_row(sql, [], |row| Ok(Erased { performers: row.get(0)?, readings: row.get(1)? }))?)
+}
+
+fn count_erased(c: &Connection, whose: &str, performers: i64, id: Uuid) -> StoreResult<()> {
+    let sql = format!(
+        "INSERT INTO erased (at_ms, performers, readings)
+         SELECT ?2, ?3, count(*) FROM reading JOIN performer ON performer.id = reading.performer
+         WHERE {whose}"
+    );
+    c.execute(&sql, params![id, now_ms(), performers])?;
+    Ok(())
+}
+
+fn batches_of(c: &Connection, production: Uuid) -> StoreResult<Vec<Uuid>> {
+    Ok(c.prepare("SELECT id FROM batch WHERE production = ?1")?
+        .query_map([production], |row| row.get(0))?
+        .collect::<Result<_, _>>()?)
 }
 
 impl Store {

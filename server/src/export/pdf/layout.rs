@@ -99,7 +99,9 @@ pub fn plan(pieces: &[Piece], paper: Paper) -> Vec<PagePlan> {
         let sheet = fits_upright(of.size()).or(fits_upright(turned(of.size())));
         if let Some(sheet) = sheet {
             let mut page = PagePlan::empty(sheet);
-            page.place(index, piece);
+            if !page.place(index, piece) {
+                page.place_alone(index, piece);
+            }
             pages.push(page);
         }
     }
@@ -134,6 +136,21 @@ impl PagePlan {
             }
         }
         false
+    }
+
+    /// Puts a piece that fills the drawing area to within a cell of the grid in the area's corner,
+    /// where the grid, which rounds up, has no room for it.
+    fn place_alone(&mut self, index: usize, piece: &Piece) {
+        let area = self.sheet.drawing_area();
+        for turn in [Affine::IDENTITY, Affine::rotate(-FRAC_PI_2)] {
+            let bounds = turn.transform_rect_bbox(printed_bounds(piece));
+            if bounds.width() <= area.width() && bounds.height() <= area.height() {
+                let motion = Affine::translate(area.origin() - bounds.origin()) * turn;
+                self.occupy(&outline(piece, motion, CHORD_MM));
+                self.placed.push(Placed { piece: index, motion });
+                return;
+            }
+        }
     }
 
     /// Keeps an outline in the page's frame, and room round it, free of other pieces.
