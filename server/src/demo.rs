@@ -12,18 +12,19 @@ use thiserror::Error;
 use uuid::Uuid;
 
 use crate::app::{self, StartError};
-use crate::batch::{self, BatchError, BatchOrder, FolderSink};
+use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, FolderSink};
 use crate::command::draft::{progress_bar, today, write_table};
 use crate::config::Config;
+use crate::draft_options::Wanted;
 use crate::enrol::enrol;
 use crate::export::pdf::Paper;
 use crate::import::fabrics::{self, FabricRow};
 use crate::import::roster;
 use crate::person::Person;
 use crate::store::audit::{self, Action};
-use crate::store::fabric::{self, NewFabric};
+use crate::store::fabric::{self, Fabric, NewFabric};
 use crate::store::{Store, StoreError, production};
-use crate::wanted::to_draft;
+use crate::wanted::{Base, to_draft};
 use crate::words;
 
 const ROSTER: &[u8] = include_bytes!("../../demo-data/roster.csv");
@@ -95,7 +96,8 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
     let (people, fabrics) =
         store.read_now(|c| Ok((Person::load_all(c, home)?, fabric::list(c, home)?)))?;
     let model = HandModel::published();
-    let performers = people.iter().map(|person| to_draft(person, &model, &fabrics)).collect();
+    let performers =
+        people.iter().map(|person| as_the_fabric_asks(person, &model, &fabrics)).collect();
     let order = BatchOrder::of_one_version(PRODUCTION, ("1", &today()), Paper::A4, performers);
     let mut sink =
         FolderSink::new(drafts).map_err(|error| DemoError::Folder(drafts.to_owned(), error))?;
@@ -105,6 +107,14 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);
     Ok(())
+}
+
+fn as_the_fabric_asks(person: &Person, model: &HandModel, fabrics: &[Fabric]) -> BatchPerformer {
+    let fabric = fabrics.iter().find(|fabric| Some(fabric.id) == person.performer.fabric);
+    let assessed = person.assess(model);
+    let facts = fabric.map(|fabric| &fabric.facts);
+    let options = Base::of(facts, &assessed.filled, person.performer.population).options;
+    to_draft(person, &assessed, fabric, Wanted { options, master: None })
 }
 
 /// Stores the company in one transaction, so that a demo stopped half-way starts afresh.

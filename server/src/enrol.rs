@@ -46,6 +46,10 @@ pub fn enrol(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> Store
         if let Some(manner) = &row.consent {
             consent::add(c, &agreed(performer, manner, who))?;
         }
+        let choices = row.choices().to_keep();
+        if !choices.is_empty() {
+            performer::keep_choices(c, performer, &choices)?;
+        }
         for read in &row.readings {
             reading::add(c, &imported(performer, read, who))?;
         }

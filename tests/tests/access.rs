@@ -68,6 +68,8 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/performers/{id}/draft/{side}", "asc"),
     ("GET", "/performers/{id}/draft/{side}/glove.svg", "asc"),
     ("GET", "/performers/{id}/draft/{side}/glove.pdf", "asc"),
+    ("POST", "/performers/{id}/choices", "asc"),
+    ("GET", "/api/performers/{id}/draft", "asc"),
     ("GET", "/productions/{id}/fabrics", "asc"),
     ("GET", "/productions/{id}/fabrics/add", "asc"),
     ("POST", "/productions/{id}/fabrics/add", "asc"),

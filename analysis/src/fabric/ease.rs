@@ -234,6 +234,26 @@ impl Ease {
         GirthReduction { palm, wrist, fingers, thumb }
     }
 
+    /// In each zone the gentler of two: what serves two hands.
+    #[must_use]
+    pub fn gentler(self, other: Ease) -> Ease {
+        let mut zones = self.zones;
+        for (mine, others) in zones.iter_mut().zip(other.zones) {
+            if others.reduction < mine.reduction {
+                *mine = others;
+            }
+        }
+        let mut remarks = self.remarks;
+        remarks.extend(
+            other
+                .remarks
+                .into_iter()
+                .filter(|remark| !remarks.contains(remark))
+                .collect::<Vec<_>>(),
+        );
+        Ease { zones, remarks }
+    }
+
     /// Ease of cloth that does not stretch: the glove is wider than the hand.
     pub(super) fn rigid(hand: &HandEstimate, fabric: &Behaviour, limits: &PressureLimits) -> Ease {
         let zones = EaseZone::ALL.map(|zone| {

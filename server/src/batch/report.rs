@@ -96,7 +96,9 @@ pub struct CutPiece {
 }
 
 impl CutPiece {
-    pub(super) fn of(piece: &Piece) -> CutPiece {
+    /// The line of a piece.
+    #[must_use]
+    pub fn of(piece: &Piece) -> CutPiece {
         let bounds = piece.bounds();
         CutPiece {
             name: piece.name.clone(),

@@ -3,13 +3,16 @@
 use std::fs;
 use std::path::PathBuf;
 
-use analysis::draft::GloveOptions;
-use analysis::model::Population;
+use analysis::check::{check_hands, trusted};
+use analysis::model::{HandModel, Population};
 use analysis::units::Unit;
 use thiserror::Error;
 
 use crate::batch::BatchPerformer;
-use crate::import::{Outcome, Problem, roster};
+use crate::draft_options::DraftForm;
+use crate::import::fabrics::{self, FabricRow, FabricsError};
+use crate::import::{Outcome, Problem, RosterRow, roster};
+use crate::wanted::Base;
 use crate::words;
 
 /// A roster and how to read it.
@@ -23,6 +26,12 @@ pub struct RosterArgs {
     /// Unit of values that name none: mm, cm or in.
     #[arg(long, default_value = "mm", value_parser = unit)]
     unit: Unit,
+    /// Stretch tests as CSV: a column "key" or "name" as in the roster's column "fabric", then
+    /// direction, mass_g, strip_width_mm, before_mm, loaded_mm, released_mm.
+    #[arg(long)]
+    fabrics: Option<PathBuf>,
+    #[command(flatten)]
+    choices: DraftForm,
 }
 
 fn population(key: &str) -> Result<Population, String> {
@@ -43,6 +52,12 @@ pub enum RosterError {
     /// It holds nothing that can be used.
     #[error("The roster cannot be used. {0}")]
     Refused(String),
+    /// The stretch tests cannot be used.
+    #[error("{0} cannot be used: {1}")]
+    Fabrics(PathBuf, FabricsError),
+    /// An option cannot be used.
+    #[error("--{0}: {1}")]
+    Choice(String, String),
 }
 
 impl RosterArgs {
@@ -61,17 +76,60 @@ impl RosterArgs {
         for problem in &preview.problems {
             eprintln!("{}", sentence(problem));
         }
-        let performers = preview.rows.into_iter().map(|row| BatchPerformer {
+        let fabrics = self.fabrics()?;
+        let model = HandModel::published();
+        let mut performers = Vec::new();
+        let mut refused = None;
+        for row in preview.rows {
+            let code = row.code.clone();
+            match self.performer(&model, &fabrics, row) {
+                Ok(performer) => performers.push(performer),
+                Err(error) => {
+                    eprintln!("{code}: {error}");
+                    refused = refused.or(Some(error));
+                }
+            }
+        }
+        match refused {
+            Some(error) if performers.is_empty() => Err(error),
+            _ => Ok(performers),
+        }
+    }
+
+    fn fabrics(&self) -> Result<Vec<FabricRow>, RosterError> {
+        let Some(path) = &self.fabrics else { return Ok(Vec::new()) };
+        let bytes = fs::read(path).map_err(|error| RosterError::Open(path.clone(), error))?;
+        fabrics::read(&bytes).map_err(|error| RosterError::Fabrics(path.clone(), error))
+    }
+
+    fn performer(
+        &self,
+        model: &HandModel,
+        fabrics: &[FabricRow],
+        row: RosterRow,
+    ) -> Result<BatchPerformer, RosterError> {
+        let population = row.population.unwrap_or(self.reference);
+        let hands = row.hands();
+        let fabric = fabrics.iter().find(|fabric| fabric.is_called(&row.fabric));
+        let flags = check_hands(model, population, &hands);
+        let filled = model.fill(population, &trusted(&hands, &flags));
+        let base = Base::of(fabric.map(|fabric| &fabric.facts), &filled, population);
+        let chosen = row.choices().over(&self.choices);
+        let wanted = base.wanted(&chosen).map_err(|problem| {
+            let field = problem.field.clone().unwrap_or_default();
+            let w = words::all().of(words::FALLBACK);
+            RosterError::Choice(field.replace('_', "-"), problem.body(w).message)
+        })?;
+        Ok(BatchPerformer {
             kept_flags: Vec::new(),
-            hands: row.hands(),
+            hands,
             code: row.code,
-            population: row.population.unwrap_or(self.reference),
-            fabric: row.fabric,
-            cloth: None,
-            options: GloveOptions::default(),
-            master: None,
-        });
-        Ok(performers.collect())
+            population,
+            fabric: fabric.map_or(row.fabric, |fabric| fabric.name.clone()),
+            cloth: fabric.map(|fabric| fabric.facts.clone()),
+            options: wanted.options,
+            master: wanted.master,
+        })
     }
 }
 

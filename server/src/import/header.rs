@@ -21,6 +21,10 @@ pub enum Column {
     Fabric,
     /// A note.
     Note,
+    /// Girth of the forearm at the height of a long glove.
+    Forearm(Option<Unit>),
+    /// Girth of the forearm half way up to it.
+    ForearmHalf(Option<Unit>),
     /// A measurement. A header without a side means the right hand.
     Reading(Side, Dimension, Option<Unit>),
     /// Not known here.
@@ -63,6 +67,13 @@ impl Column {
                 words.remove(0);
                 changed = true;
             }
+        }
+        match words.concat().replace("circumference", "girth").as_str() {
+            "forearm" | "forearmgirth" => return Column::Forearm(unit),
+            "forearmhalf" | "halfforearmgirth" | "forearmgirthhalfway" | "forearmhalfgirth" => {
+                return Column::ForearmHalf(unit);
+            }
+            _ => {}
         }
         match dimension_of(&words.concat()) {
             Some(dimension) => Column::Reading(side.unwrap_or(Side::Right), dimension, unit),
@@ -160,6 +171,9 @@ mod tests {
             ("Hand circumference (in)", right(Dimension::HandGirth, Some(Unit::Inch))),
             ("hand length 2", right(Dimension::HandLength, None)),
             ("Middle finger length, mm", right(Dimension::MiddleLength, Some(Unit::Mm))),
+            ("Forearm girth (cm)", Column::Forearm(Some(Unit::Cm))),
+            ("half forearm circumference", Column::ForearmHalf(None)),
+            ("forearm_half", Column::ForearmHalf(None)),
             ("shoe size", Column::Unknown),
             ("", Column::Unknown),
             ("left", Column::Unknown),

@@ -12,7 +12,9 @@ use csv::StringRecord;
 
 use super::header::Column;
 use super::problem::{Problem, ProblemCode};
+use crate::draft_options::DraftForm;
 use crate::store::consent::MANNERS;
+use crate::typed;
 
 /// Largest file that is read, bytes (assumed: a thousand performers with 50 readings each are
 /// about 300 kB).
@@ -61,11 +63,21 @@ pub struct RosterRow {
     pub fabric: String,
     /// Note, or empty.
     pub note: String,
+    /// Girths of the forearm at the height of a long glove and half way up to it, mm.
+    pub forearm_mm: [Option<f64>; 2],
     /// Readings in the order of the columns.
     pub readings: Vec<RosterReading>,
 }
 
 impl RosterRow {
+    /// What the row chooses for its drafts.
+    #[must_use]
+    pub fn choices(&self) -> DraftForm {
+        let [forearm, forearm_half] =
+            self.forearm_mm.map(|mm| mm.map(typed::plain).unwrap_or_default());
+        DraftForm { forearm, forearm_half, ..DraftForm::default() }
+    }
+
     /// The readings as hands.
     #[must_use]
     pub fn hands(&self) -> Hands {
@@ -208,6 +220,7 @@ fn read_row(
         consent: None,
         fabric: String::new(),
         note: String::new(),
+        forearm_mm: [None; 2],
         readings: Vec::new(),
     };
     let mut reference: Option<(&str, &str)> = None;
@@ -238,6 +251,10 @@ fn read_row(
                     Err(error) => Err(Problem::value(line, &error)),
                 }
             }
+            Column::Forearm(unit) => girth(cell, unit.unwrap_or(default_unit), line)
+                .map(|mm| row.forearm_mm[0] = Some(mm)),
+            Column::ForearmHalf(unit) => girth(cell, unit.unwrap_or(default_unit), line)
+                .map(|mm| row.forearm_mm[1] = Some(mm)),
             Column::Unknown => Ok(()),
         };
         problems.extend(result.err().map(|problem| problem.in_column(header)));
@@ -258,6 +275,11 @@ fn read_row(
         return (None, problems);
     }
     ((!is_left_out).then_some(row), problems)
+}
+
+/// A girth that is no dimension of the hand, mm.
+fn girth(cell: &str, unit: Unit, line: u64) -> Result<f64, Problem> {
+    units::parse(cell, unit).map(|value| value.mm).map_err(|error| Problem::value(line, &error))
 }
 
 /// A text within its limit; control characters become spaces.

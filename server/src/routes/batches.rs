@@ -7,6 +7,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analysis::check::Phrase;
 use analysis::dimension::Dimension;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::dates::{self, today};
@@ -17,6 +18,7 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS, stems};
+use crate::draft_options::{DraftForm, Wanted};
 use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
 use crate::export::pdf::paper::ROLL_WIDTHS_MM;
@@ -29,7 +31,7 @@ use crate::store::draft_version::{self, DraftVersion};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
 use crate::store::{Conn, StoreResult, batch as batches, fabric};
-use crate::wanted::{base_options, with_options};
+use crate::wanted::{Base, kept, to_draft};
 
 pub fn configure(service: &mut ServiceConfig) {
     service.service(
@@ -81,6 +83,9 @@ struct Candidate {
     version: i64,
     is_changed: bool,
     is_taken: bool,
+    has_own: bool,
+    /// What is missing for the choices, where something is.
+    problem: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -91,6 +96,8 @@ struct BatchesView {
     batches: Vec<BatchCard>,
     papers: Vec<PaperChoice>,
     paper: String,
+    /// What is drafted for everybody who has no choices of their own.
+    form: DraftForm,
     error: Option<FieldError>,
 }
 
@@ -101,6 +108,10 @@ struct Prepared {
     flags: Vec<Vec<Phrase>>,
     inputs: String,
     latest: Option<DraftVersion>,
+    /// Why the choices cannot be drafted for them.
+    problem: Option<Problem>,
+    /// Whether choices were kept for them alone.
+    has_own: bool,
 }
 
 impl Prepared {
@@ -108,7 +119,8 @@ impl Prepared {
         self.latest.as_ref().is_none_or(|latest| latest.inputs != self.inputs)
     }
 
-    fn candidate(&self) -> Candidate {
+    /// `w` are the words of a language.
+    fn candidate(&self, w: &Value) -> Candidate {
         let (measured, of) = (self.performer.hands.measured(), 2 * Dimension::COUNT);
         let readiness = match measured {
             0 => Readiness::NotMeasured,
@@ -127,21 +139,40 @@ impl Prepared {
             version: latest + i64::from(self.is_changed()),
             is_changed: self.is_changed(),
             is_taken: measured > 0,
+            has_own: self.has_own,
+            problem: self.problem.as_ref().map(|problem| problem.body(w).message),
         }
     }
 }
 
 /// Everybody of a production, as they would be drafted now.
-fn prepare(c: &Conn, in_use: &InUse, id: Uuid) -> StoreResult<(Production, Vec<Prepared>)> {
-    let production = production::get(c, id)?;
+/// `choices` stand for those kept for everybody, where given.
+fn prepare(
+    c: &Conn,
+    in_use: &InUse,
+    id: Uuid,
+    choices: Option<DraftForm>,
+) -> StoreResult<(Production, Vec<Prepared>)> {
+    let mut production = production::get(c, id)?;
+    if let Some(choices) = choices {
+        production.choices = choices.apart_from(&DraftForm::of_the_house()).to_keep();
+    }
     let fabrics = fabric::list(c, id)?;
     let mut all = Vec::new();
     for person in Person::load_all(c, id)? {
         let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
         let assessed = person.assess(&in_use.model);
-        let options = base_options(fabric.map(|fabric| &fabric.facts), &assessed.filled);
-        let performer = with_options(&person, &assessed, fabric, options);
+        let facts = fabric.map(|fabric| &fabric.facts);
+        let base = Base::of(facts, &assessed.filled, person.performer.population);
+        let chosen = kept(&production, &person.performer);
+        let (wanted, problem) = match base.wanted(&chosen) {
+            Ok(wanted) => (wanted, None),
+            Err(problem) => (Wanted { options: base.options, master: None }, Some(problem)),
+        };
+        let performer = to_draft(&person, &assessed, fabric, wanted);
         all.push(Prepared {
+            problem,
+            has_own: !person.performer.choices.is_empty(),
             id: person.performer.id,
             flags: assessed.open_flags().map(|flag| flag.says.clone()).collect(),
             inputs: DraftInputs::of(&production.name, &performer).with_model(&in_use.tag).text(),
@@ -158,7 +189,9 @@ async fn page(
     signed: Signed<rights::Cut>,
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
-    show(&request, &app, &signed.session, *id, "a4".to_owned(), None).await
+    let paper = "a4".to_owned();
+    show(&request, &app, &signed.session, *id, StartForm { paper, ..StartForm::default() }, None)
+        .await
 }
 
 async fn show(
@@ -166,14 +199,15 @@ async fn show(
     app: &Data<App>,
     session: &Session,
     id: Uuid,
-    paper: String,
+    sent: StartForm,
     error: Option<FieldError>,
 ) -> Result<HttpResponse, Problem> {
     let in_use = app.in_use();
+    let choices = error.is_some().then(|| sent.choices.clone());
     let (production, prepared, batches) = app
         .store
         .read(move |c| {
-            let (production, prepared) = prepare(c, &in_use, id)?;
+            let (production, prepared) = prepare(c, &in_use, id, choices)?;
             Ok((production, prepared, batches::list(c, id)?))
         })
         .await?;
@@ -190,13 +224,16 @@ async fn show(
         })
         .collect();
     let status = form_status(error.as_ref());
-    let candidates: Vec<Candidate> = prepared.iter().map(Prepared::candidate).collect();
+    let w = app.pages.words.for_request(request);
+    let candidates: Vec<Candidate> = prepared.iter().map(|one| one.candidate(w)).collect();
     let changed = candidates.iter().filter(|candidate| candidate.is_changed).count();
-    let view = BatchesView { production, candidates, changed, batches, papers, paper, error };
+    let form = DraftForm::kept(&production.choices).over(&DraftForm::of_the_house());
+    let paper = sent.paper;
+    let view = BatchesView { production, candidates, changed, batches, papers, paper, form, error };
     app.pages.page(request, session, status, "batches.html", &view)
 }
 
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 struct StartForm {
     #[serde(default)]
     paper: String,
@@ -209,6 +246,8 @@ struct StartForm {
     /// Whether performers were ticked; without it everybody is taken.
     #[serde(default)]
     chosen: String,
+    #[serde(flatten)]
+    choices: DraftForm,
     /// `take-ID` for each performer ticked.
     #[serde(flatten)]
     ticks: HashMap<String, String>,
@@ -244,9 +283,30 @@ async fn start(
         Ok(()) => Ok(see_other(&format!("/productions/{id}/batches"))),
         Err(problem) => {
             let error = in_form(problem)?;
-            show(&request, &app, &session, id, form.paper, Some(error)).await
+            show(&request, &app, &session, id, form, Some(error)).await
         }
     }
+}
+
+/// Refuses choices that cannot be drafted for somebody taken: a missing forearm with the codes of
+/// those who need one, anything else at its input.
+fn refuse_problems(taken: &[Prepared]) -> Result<(), Problem> {
+    let is_forearm = |field: &str| field == "forearm" || field == "forearm_half";
+    let other = taken.iter().find_map(|one| {
+        let problem = one.problem.as_ref()?;
+        let field = problem.field.clone().filter(|field| !is_forearm(field))?;
+        Some(Problem { kind: problem.kind.clone(), field: Some(field) })
+    });
+    if let Some(problem) = other {
+        return Err(problem);
+    }
+    let has_problem = |one: &&Prepared| one.problem.is_some();
+    let codes: Vec<&str> =
+        taken.iter().filter(has_problem).map(|one| one.performer.code.as_str()).collect();
+    if codes.is_empty() {
+        return Ok(());
+    }
+    Err(Problem::at("cuff", "forearm_missing").with("codes", codes.join(", ")))
 }
 
 async fn begin(
@@ -257,7 +317,9 @@ async fn begin(
 ) -> Result<(), Problem> {
     let paper = form.paper()?;
     let in_use = app.in_use();
-    let (_, all) = app.store.read(move |c| prepare(c, &in_use, id)).await?;
+    // A request without any options, as scripts may send it, leaves the kept ones as they are.
+    let choices = Some(form.choices.clone()).filter(|choices| *choices != DraftForm::default());
+    let (production, all) = app.store.read(move |c| prepare(c, &in_use, id, choices)).await?;
     if all.is_empty() {
         return Err(Problem::at("paper", "batch_nobody"));
     }
@@ -270,10 +332,12 @@ async fn begin(
         let code = if is_changed { "batch_nobody_changed" } else { "batch_nobody_taken" };
         return Err(Problem::at("paper", code));
     }
+    refuse_problems(&taken)?;
     let who = session.name.clone();
     let batch = app
         .store
         .write(move |c| {
+            production::keep_choices(c, id, &production.choices)?;
             let codes: Vec<&str> = taken.iter().map(|one| one.performer.code.as_str()).collect();
             let mut items = Vec::with_capacity(taken.len());
             for (one, stem) in taken.iter().zip(stems(&codes)) {

@@ -1,102 +1,42 @@
 //! The draft of one glove: on the page, and as SVG or PDF at true size.
 
-use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
-use analysis::draft::{Draft, DraftError, GloveOptions, draft};
+use analysis::draft::{Draft, Feel};
+use analysis::fabric::Ease;
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::dates::today;
-use super::{FieldError, in_form};
-use crate::access::guard::Signed;
+use super::drafted::{Made, TRIAL, make, read};
+use super::productions::see_other;
+use super::{FieldError, form_status, in_form};
+use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
-use crate::batch::DraftInputs;
+use crate::batch::CutPiece;
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
-use crate::person::{Assessed, Person};
 use crate::store::audit::{self, Action};
-use crate::store::draft_version::{self, DraftVersion};
-use crate::store::fabric::{self, Fabric};
-use crate::store::performer::Performer;
+use crate::store::fabric::Fabric;
+use crate::store::performer::{self, Performer};
 use crate::store::production::{self, Production};
-use crate::store::{Conn, StoreResult};
-use crate::wanted::{base_options, with_options};
-
-/// Written instead of a number on a draft that no batch has issued as a version.
-const TRIAL: &str = "trial";
+use crate::store::session::Session;
 
 pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/performers/{id}/draft/{side}", web::get().to(page))
         .route("/performers/{id}/draft/{side}/glove.svg", web::get().to(as_svg))
-        .route("/performers/{id}/draft/{side}/glove.pdf", web::get().to(as_pdf));
-}
-
-struct Source {
-    person: Person,
-    production: Production,
-    fabric: Option<Fabric>,
-    latest: Option<DraftVersion>,
-}
-
-impl Source {
-    fn base_options(&self, assessed: &Assessed) -> GloveOptions {
-        base_options(self.fabric.as_ref().map(|fabric| &fabric.facts), &assessed.filled)
-            .worn_by(self.person.performer.population)
-    }
-}
-
-fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
-    let person = Person::load(c, id)?;
-    let production = production::get(c, person.performer.production)?;
-    let fabric = match person.performer.fabric {
-        Some(fabric) => Some(fabric::get(c, fabric)?),
-        None => None,
-    };
-    let latest = draft_version::latest(c, id)?;
-    Ok(Source { person, production, fabric, latest })
-}
-
-/// Labels with the number and date of the version that has these very inputs, if there is one.
-fn labels(
-    source: &Source,
-    assessed: &Assessed,
-    options: &GloveOptions,
-    model: &str,
-) -> SheetLabels {
-    let performer = with_options(&source.person, assessed, source.fabric.as_ref(), *options);
-    let inputs = DraftInputs::of(&source.production.name, &performer).with_model(model).text();
-    let issued = source.latest.as_ref().filter(|latest| latest.inputs == inputs);
-    let (version, date) = match issued {
-        Some(issued) => (issued.number.to_string(), issued.date.clone()),
-        None => (TRIAL.to_owned(), today()),
-    };
-    SheetLabels {
-        production: source.production.name.clone(),
-        performer_code: performer.code,
-        fabric: performer.fabric,
-        version,
-        date,
-    }
+        .route("/performers/{id}/draft/{side}/glove.pdf", web::get().to(as_pdf))
+        .route("/performers/{id}/choices", web::post().to(keep))
+        .route("/api/performers/{id}/draft", web::get().to(as_json));
 }
 
 fn side_of(key: &str) -> Result<Side, Problem> {
     Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
-}
-
-fn draft_problem(error: DraftError) -> Problem {
-    match error {
-        DraftError::Option(outside) => {
-            Problem::refused(outside.option, "option_out_of_bounds", outside.to_string())
-        }
-        other => Problem::refused("draft", "hand_not_draftable", other.to_string()),
-    }
 }
 
 #[derive(Serialize)]
@@ -105,6 +45,7 @@ struct ZoneRow {
     hand_mm: f64,
     glove_mm: f64,
     extension_percent: f64,
+    pressure_mmhg: Option<f64>,
     is_over: bool,
 }
 
@@ -124,8 +65,8 @@ struct Forecast {
 }
 
 impl Forecast {
-    fn of(draft: &Draft, options: &GloveOptions) -> Forecast {
-        let forecast = &draft.forecast;
+    fn of(made: &Made) -> Forecast {
+        let (forecast, options) = (&made.draft.forecast, &made.wanted.options);
         Forecast {
             zones: forecast
                 .zones
@@ -135,7 +76,8 @@ impl Forecast {
                     hand_mm: zone.hand_mm.round(),
                     glove_mm: zone.glove_mm.round(),
                     extension_percent: (zone.extension() * 100.0).round(),
-                    is_over: zone.extension() > options.usable_extension,
+                    pressure_mmhg: zone.pressure_mmhg.map(|mmhg| (mmhg * 10.0).round() / 10.0),
+                    is_over: zone.feel(options.usable_across()) == Feel::Tight,
                 })
                 .collect(),
             crotches: forecast
@@ -163,13 +105,20 @@ struct PaperChoice {
 struct DraftView {
     production: Production,
     performer: Performer,
+    fabrics: Vec<Fabric>,
     fabric: Option<String>,
+    is_pulled: bool,
+    ease: Option<Ease>,
     side: Side,
     other_side: Side,
     measured: usize,
     estimated: usize,
     flags: usize,
     form: DraftForm,
+    /// Whether choices were kept for this performer.
+    has_own: bool,
+    is_master: bool,
+    asks_master: bool,
     query: String,
     svg: Option<String>,
     forecast: Option<Forecast>,
@@ -188,40 +137,56 @@ async fn page(
 ) -> Result<HttpResponse, Problem> {
     let (id, side) = place.into_inner();
     let side = side_of(&side)?;
-    let form = query.into_inner();
+    let query_text = request.query_string().to_owned();
+    show(&request, &app, &signed.session, (id, side), query.into_inner(), query_text).await
+}
+
+async fn show(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    (id, side): (Uuid, Side),
+    form: DraftForm,
+    query: String,
+) -> Result<HttpResponse, Problem> {
     let in_use = app.in_use();
-    let sees_names = rights::sees_names(signed.session.role);
-    let query = request.query_string().to_owned();
+    let sees_names = rights::sees_names(session.role);
     let (view, problem) = app
         .store
         .read(move |c| {
             let source = read(c, id)?;
             let assessed = source.person.assess(&in_use.model);
-            let base = source.base_options(&assessed);
-            let options = form.options(base);
-            let form = options.as_ref().map_or(form, DraftForm::of);
-            let drawn = options.and_then(|options| {
-                let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
-                Ok((made, options))
-            });
-            let (made, problem) = match drawn {
+            let base = source.base(&assessed);
+            let chosen = source.chosen(form);
+            let (made, problem) = match make(&assessed, side, &base, &chosen) {
                 Ok(made) => (Some(made), None),
                 Err(problem) => (None, Some(problem)),
             };
             let measured = assessed.hands.side(side).values().flatten().count();
-            let options = made.as_ref().map_or(base, |(_, options)| *options);
-            let labels = labels(&source, &assessed, &options, &in_use.tag);
+            let drawing = made.as_ref().map(|made| {
+                let labels = source.labels(&assessed, made.wanted, &in_use.tag);
+                svg::render(&made.draft, &labels, SvgUse::Inline)
+            });
+            let fabric = source.fabric();
+            let (fabric_name, is_pulled) =
+                (fabric.map(|fabric| fabric.name.clone()), base.ease.is_some());
             let mut performer = source.person.performer;
             if !sees_names {
                 performer.name.clear();
             }
             let view = DraftView {
-                svg: made.as_ref().map(|(made, _)| svg::render(made, &labels, SvgUse::Inline)),
-                forecast: made.as_ref().map(|(made, options)| Forecast::of(made, options)),
-                form,
-                remarks: made.map(|(made, _)| made.remarks).unwrap_or_default(),
+                svg: drawing,
+                forecast: made.as_ref().map(Forecast::of),
+                is_master: made.as_ref().is_some_and(|made| made.is_master),
+                asks_master: made.as_ref().is_some_and(|made| made.wanted.master.is_some()),
+                remarks: made.map(|made| made.draft.remarks).unwrap_or_default(),
+                form: chosen.over(&base.form),
+                has_own: !performer.choices.is_empty(),
                 production: source.production,
-                fabric: source.fabric.map(|fabric| fabric.name),
+                fabrics: source.fabrics,
+                fabric: fabric_name,
+                is_pulled,
+                ease: base.ease,
                 performer,
                 side,
                 other_side: side.other(),
@@ -240,8 +205,118 @@ async fn page(
         })
         .await?;
     let error = problem.map(in_form).transpose()?;
-    let status = if error.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
-    app.pages.page(&request, &signed.session, status, "draft.html", &DraftView { error, ..view })
+    let status = form_status(error.as_ref());
+    app.pages.page(request, session, status, "draft.html", &DraftView { error, ..view })
+}
+
+/// Choices to keep, and for whom.
+#[derive(Deserialize)]
+struct KeepForm {
+    /// `performer`, `everybody`, or `nobody` to forget the performer's own.
+    #[serde(default)]
+    keep: String,
+    #[serde(default)]
+    side: String,
+    #[serde(flatten)]
+    choices: DraftForm,
+}
+
+async fn keep(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Cut, KeepForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form: KeepForm { keep, side, choices }, .. } = posted;
+    let id = *id;
+    let side = side_of(&side)?;
+    let in_use = app.in_use();
+    let sent = choices.clone();
+    let checked = app
+        .store
+        .read(move |c| {
+            let source = read(c, id)?;
+            let assessed = source.person.assess(&in_use.model);
+            let base = source.base(&assessed);
+            let for_all = DraftForm::kept(&source.production.choices).over(&base.form);
+            let own = sent.clone().apart_from(&for_all);
+            let mut all = sent.clone().apart_from(&base.form);
+            // A forearm is one person's.
+            all.forearm.clear();
+            all.forearm_half.clear();
+            Ok(base.wanted(&sent).map(|_| (source.production.id, own, all)))
+        })
+        .await?;
+    let (home, own, all) = match checked {
+        Ok(kept) => kept,
+        // Nothing is kept of what cannot be drafted; the page says why, with everything in place.
+        Err(_) => return show(&request, &app, &session, (id, side), choices, String::new()).await,
+    };
+    let who = session.name;
+    app.store
+        .write(move |c| {
+            match keep.as_str() {
+                "everybody" => production::keep_choices(c, home, &all.to_keep())?,
+                "performer" => performer::keep_choices(c, id, &own.to_keep())?,
+                _ => performer::keep_choices(c, id, "")?,
+            }
+            audit::add(c, &who, Action::ChoicesKept, Some(id))
+        })
+        .await?;
+    Ok(see_other(&format!("/performers/{id}/draft/{}", side.key())))
+}
+
+/// What the API says of a draft.
+#[derive(Serialize)]
+struct DraftState {
+    side: Side,
+    options: analysis::draft::GloveOptions,
+    master: Option<f64>,
+    is_master: bool,
+    form: DraftForm,
+    ease: Option<Ease>,
+    forecast: Forecast,
+    remarks: Vec<String>,
+    pieces: Vec<CutPiece>,
+}
+
+#[derive(Deserialize)]
+struct SideQuery {
+    #[serde(default)]
+    side: String,
+}
+
+async fn as_json(
+    app: Data<App>,
+    _signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+    query: Query<DraftForm>,
+    side: Query<SideQuery>,
+) -> Result<HttpResponse, Problem> {
+    let id = *id;
+    let side = Side::from_key(&side.side).unwrap_or(Side::Right);
+    let in_use = app.in_use();
+    let source = app.store.read(move |c| read(c, id)).await?;
+    let state = web::block(move || {
+        let assessed = source.person.assess(&in_use.model);
+        let base = source.base(&assessed);
+        let chosen = source.chosen(query.into_inner());
+        let made = make(&assessed, side, &base, &chosen)?;
+        Ok::<_, Problem>(DraftState {
+            side,
+            options: made.wanted.options,
+            master: made.wanted.master,
+            is_master: made.is_master,
+            form: chosen.over(&base.form),
+            ease: base.ease,
+            forecast: Forecast::of(&made),
+            pieces: made.draft.pieces.iter().map(CutPiece::of).collect(),
+            remarks: made.draft.remarks,
+        })
+    })
+    .await
+    .map_err(|_| Kind::Fault)??;
+    Ok(HttpResponse::Ok().json(state))
 }
 
 /// Drafts for a download: labels and drawing.
@@ -255,10 +330,10 @@ async fn drawn(
     let source = app.store.read(move |c| read(c, id)).await?;
     web::block(move || {
         let assessed = source.person.assess(&in_use.model);
-        let options = form.options(source.base_options(&assessed))?;
-        let made = draft(assessed.hand(side), side, &options).map_err(draft_problem)?;
-        let labels = labels(&source, &assessed, &options, &in_use.tag);
-        Ok((made, labels))
+        let base = source.base(&assessed);
+        let made = make(&assessed, side, &base, &source.chosen(form))?;
+        let labels = source.labels(&assessed, made.wanted, &in_use.tag);
+        Ok((made.draft, labels))
     })
     .await
     .map_err(|_| Kind::Fault)?

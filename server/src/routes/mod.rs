@@ -8,6 +8,7 @@ mod batches;
 pub mod codes;
 mod consent;
 mod dates;
+mod drafted;
 mod drafts;
 mod exercise;
 mod export;

@@ -24,7 +24,7 @@ use crate::person::Person;
 use crate::size_report::{SizeOrder, SizeReport, report};
 use crate::store::fabric::{self, Fabric};
 use crate::store::production::{self, Production};
-use crate::wanted::base_options;
+use crate::wanted::Base;
 
 /// Understudies taken at most.
 const MOST_UNDERSTUDIES: u64 = 500;
@@ -73,7 +73,7 @@ fn understand(
     };
     let sizes = whole("sizes", &form.sizes, 1, MOST_SIZES as u64)?;
     Ok(SizeOrder {
-        options: base_options(fabric.map(|fabric| &fabric.facts), middle),
+        options: Base::of(fabric.map(|fabric| &fabric.facts), middle, Population::Adults).options,
         sizes: sizes.and_then(|sizes| usize::try_from(sizes).ok()),
         understudies: whole("understudies", &form.understudies, 0, MOST_UNDERSTUDIES)?,
     })

@@ -1,0 +1,104 @@
+//! One performer's draft as page, files and API make it: the same choices, hands and labels.
+
+use analysis::draft::{Draft, DraftError, draft};
+use analysis::hand::Side;
+use uuid::Uuid;
+
+use super::dates::today;
+use crate::batch::{DraftInputs, hands_to_draft};
+use crate::draft_options::{DraftForm, Wanted, out_of_bounds};
+use crate::error::Problem;
+use crate::export::SheetLabels;
+use crate::person::{Assessed, Person};
+use crate::store::draft_version::{self, DraftVersion};
+use crate::store::fabric::{self, Fabric};
+use crate::store::production::{self, Production};
+use crate::store::{Conn, StoreResult};
+use crate::wanted::{Base, kept, to_draft};
+
+/// Written instead of a number on a draft that no batch has issued as a version.
+pub(super) const TRIAL: &str = "trial";
+
+/// Everything one performer's drafts follow from.
+pub(super) struct Source {
+    pub(super) person: Person,
+    pub(super) production: Production,
+    pub(super) fabrics: Vec<Fabric>,
+    pub(super) latest: Option<DraftVersion>,
+}
+
+/// Reads what one performer's drafts follow from.
+pub(super) fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
+    let person = Person::load(c, id)?;
+    let home = person.performer.production;
+    Ok(Source {
+        production: production::get(c, home)?,
+        fabrics: fabric::list(c, home)?,
+        latest: draft_version::latest(c, id)?,
+        person,
+    })
+}
+
+impl Source {
+    /// The fabric of their gloves.
+    pub(super) fn fabric(&self) -> Option<&Fabric> {
+        self.fabrics.iter().find(|fabric| Some(fabric.id) == self.person.performer.fabric)
+    }
+
+    /// What is drafted where nothing is chosen.
+    pub(super) fn base(&self, assessed: &Assessed) -> Base {
+        let facts = self.fabric().map(|fabric| &fabric.facts);
+        Base::of(facts, &assessed.filled, self.person.performer.population)
+    }
+
+    /// These choices, over those that were kept.
+    pub(super) fn chosen(&self, form: DraftForm) -> DraftForm {
+        form.over(&kept(&self.production, &self.person.performer))
+    }
+
+    /// Labels with the number and date of the version that has these very inputs, if there is one.
+    pub(super) fn labels(&self, assessed: &Assessed, wanted: Wanted, model: &str) -> SheetLabels {
+        let performer = to_draft(&self.person, assessed, self.fabric(), wanted);
+        let inputs = DraftInputs::of(&self.production.name, &performer).with_model(model).text();
+        let issued = self.latest.as_ref().filter(|latest| latest.inputs == inputs);
+        let (version, date) = match issued {
+            Some(issued) => (issued.number.to_string(), issued.date.clone()),
+            None => (TRIAL.to_owned(), today()),
+        };
+        SheetLabels {
+            production: self.production.name.clone(),
+            performer_code: performer.code,
+            fabric: performer.fabric,
+            version,
+            date,
+        }
+    }
+}
+
+/// A draft with what it was made from.
+pub(super) struct Made {
+    pub(super) draft: Draft,
+    pub(super) wanted: Wanted,
+    /// Whether both gloves come from one master.
+    pub(super) is_master: bool,
+}
+
+/// Drafts one glove with these choices.
+pub(super) fn make(
+    assessed: &Assessed,
+    side: Side,
+    base: &Base,
+    chosen: &DraftForm,
+) -> Result<Made, Problem> {
+    let wanted = base.wanted(chosen)?;
+    let hands = hands_to_draft(&assessed.filled, wanted.master);
+    let draft = draft(hands.side(side), side, &wanted.options).map_err(draft_problem)?;
+    Ok(Made { draft, wanted, is_master: hands.left == hands.right })
+}
+
+fn draft_problem(error: DraftError) -> Problem {
+    match error {
+        DraftError::Option(outside) => out_of_bounds(outside),
+        other => Problem::refused("draft", "hand_not_draftable", other.to_string()),
+    }
+}
