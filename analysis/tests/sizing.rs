@@ -11,10 +11,13 @@ use analysis::fabric::{Behaviour, TensionCurve};
 use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population, Sampler};
 use analysis::sizing::assign::{likely_hands, probabilities, spare_pairs};
+use analysis::sizing::centre::centred;
 use analysis::sizing::choose::{choose, total};
 use analysis::sizing::coverage::coverage;
 use analysis::sizing::curve::{MOST_SIZES, curve, knee};
-use analysis::sizing::misfit::{FitRules, FitTable, GIRTHS, Size, Wearer};
+use analysis::sizing::misfit::{FitRules, GIRTHS, LENGTHS, Size, Wearer};
+use analysis::sizing::stock;
+use analysis::sizing::table::FitTable;
 use proptest::prelude::*;
 use simulation::Deviates;
 
@@ -319,4 +322,148 @@ fn more_sizes_cover_more_of_a_population() {
     };
     let (few, many) = (share(2), share(12));
     assert!(many > few, "{few} {many}");
+}
+
+#[test]
+fn the_range_of_a_size_ends_where_its_fit_does() {
+    let fabric = Behaviour {
+        curve: Some(TensionCurve::Linear { stiffness_n_per_m: 190.0 }),
+        usable_across: 0.31,
+        usable_along: 0.2,
+        left: 0.0,
+    };
+    let pressed = GloveOptions { fabric: Some(fabric), ..GloveOptions::default() };
+    let hand = draft_hands::person(0, 0.0);
+    for rules in [rules(), FitRules::of(&pressed)] {
+        let size = Size::drafted_for(&rules, &Wearer::new(&rules, |_, d| hand.mm(d)));
+        for zone in GIRTHS.into_iter().chain(LENGTHS) {
+            let (low, high) = size.range_mm(&rules, Side::Right, zone).expect("a zone");
+            assert!(low < hand.mm(zone) && hand.mm(zone) < high, "{}", zone.key());
+            let with = |mm: f64| {
+                let of = |side, d| {
+                    if (side, d) == (Side::Right, zone) { mm } else { hand.mm(d) }
+                };
+                size.fit(&Wearer::new(&rules, of)).fits
+            };
+            for (mm, fits) in
+                [(low - 0.01, false), (low + 0.01, true), (high - 0.01, true), (high + 0.01, false)]
+            {
+                assert_eq!(with(mm), fits, "{} at {mm}", zone.key());
+            }
+        }
+        assert_eq!(size.range_mm(&rules, Side::Right, D::HandBreadth), None);
+    }
+}
+
+#[test]
+fn a_size_gives_back_the_hands_it_was_drafted_for() {
+    let wearers = people(5, 41);
+    for wearer in &wearers {
+        let size = Size::drafted_for(&rules(), wearer);
+        let hands = size.hands();
+        let of = |side: Side, d: D| hands.side(side)[d].map_or(f64::NAN, |s| s.median_mm);
+        let again = Size::drafted_for(&rules(), &Wearer::new(&rules(), of));
+        assert!(again.fit(wearer).misfit < 1e-20);
+        assert!(size.fit(&Wearer::new(&rules(), of)).misfit < 1e-20);
+    }
+}
+
+#[test]
+fn zones_that_do_not_count_change_nothing() {
+    let hand = draft_hands::person(1, 0.0);
+    let two = rules().only(&[D::HandGirth, D::MiddleLength]);
+    let size = Size::drafted_for(&two, &Wearer::new(&two, |_, d| hand.mm(d)));
+    let other = |d: D| !matches!(d, D::HandGirth | D::MiddleLength);
+    let long = Wearer::new(&two, |_, d| hand.mm(d) * if other(d) { 1.5 } else { 1.0 });
+    assert!(size.fit(&long).fits && size.fit(&long).misfit < 1e-18);
+    let whole = Size::drafted_for(&rules(), &Wearer::new(&rules(), |_, d| hand.mm(d)));
+    assert!(!whole.fit(&long).fits && whole.only(&[D::HandGirth, D::MiddleLength]).fit(&long).fits);
+    // Two zones of two hands, each at its limit on the loose side: the mean cost is 1.
+    let limit = Wearer::new(&two, |_, d| match d {
+        D::MiddleLength => hand.mm(d) - 6.0,
+        D::HandGirth => {
+            let (low, _) = size.range_mm(&two, Side::Left, d).expect("a zone");
+            low
+        }
+        d => hand.mm(d),
+    });
+    assert!((size.fit(&limit).misfit - 1.0).abs() < 1e-9);
+}
+
+/// The centre of some wearers: no size that differs in one dimension has less misfit over them.
+#[test]
+fn a_centre_has_less_misfit_than_any_size_beside_it() {
+    let wearers = people(30, 61);
+    let all: Vec<&Wearer> = wearers.iter().collect();
+    let sum = |size: &Size| wearers.iter().map(|wearer| size.fit(wearer).misfit).sum::<f64>();
+    let centre = Size::drafted_for(&rules(), &wearers[0]).centred(&all);
+    let hands = centre.hands();
+    for side in Side::BOTH {
+        for zone in GIRTHS.into_iter().chain(LENGTHS) {
+            for off in [-2.0, -0.1, 0.1, 2.0] {
+                let beside = Wearer::new(&rules(), |s, d| {
+                    let mm = hands.side(s)[d].map_or(f64::NAN, |summary| summary.median_mm);
+                    if (s, d) == (side, zone) { mm + off } else { mm }
+                });
+                let beside = Size::drafted_for(&rules(), &beside);
+                assert!(sum(&beside) > sum(&centre), "{} {off}", zone.key());
+            }
+        }
+    }
+    // Too tight costs more, so that the centre is larger than the mean.
+    let mean = |d: D| {
+        let own = wearers.iter().map(|w| Size::drafted_for(&rules(), w).hands());
+        own.map(|h| h.right[d].map_or(f64::NAN, |s| s.median_mm)).sum::<f64>() / 30.0
+    };
+    let central = |d: D| hands.right[d].map_or(f64::NAN, |summary| summary.median_mm);
+    assert!(central(D::IndexLength) > mean(D::IndexLength));
+}
+
+#[test]
+fn centres_are_never_worse_than_the_real_hands_they_start_from() {
+    let wearers = people(60, 62);
+    let table = table_of(&wearers);
+    let own = sizes_of(&wearers);
+    for k in [1, 3, 6] {
+        let choice = choose(&table, k, 7).expect("sizes");
+        let real: Vec<Size> = choice.sizes.iter().map(|at| own[*at]).collect();
+        let found = centred(&rules(), &wearers, &real, 7);
+        assert_eq!(found.sizes.len(), k);
+        assert!(found.total <= choice.total + 1e-9, "{k}: {} {}", found.total, choice.total);
+        let sum: f64 = wearers
+            .iter()
+            .map(|w| found.sizes.iter().map(|s| s.fit(w).misfit).fold(f64::INFINITY, f64::min))
+            .sum();
+        assert!((sum - found.total).abs() < 1e-6 * sum, "{k}: {sum} {}", found.total);
+        assert_eq!(centred(&rules(), &wearers, &real, 7), found);
+    }
+    let one = people(1, 4);
+    let alike = vec![one[0]; 9];
+    let found = centred(&rules(), &alike, &sizes_of(&one), 1);
+    assert!(found.total < 1e-12);
+    assert!(centred(&rules(), &[], &[], 1).sizes.is_empty());
+}
+
+/// The figures' own uncertainty widens the interval, two dimensions are easier to fit than all, and
+/// adults of no stated sex lie between women and men.
+#[test]
+fn coverage_says_what_it_leaves_open() {
+    let model = HandModel::published();
+    let stock = stock::people(&model, Population::Adults, &rules(), 80, 3);
+    assert_eq!(stock.len(), 80);
+    let chosen = choose(&table_of(&stock), 6, 1).expect("sizes").sizes;
+    let sizes: Vec<Size> = chosen.iter().map(|at| sizes_of(&stock)[*at]).collect();
+    let of = |population| coverage(&model, population, &rules(), &sizes, 1).expect("figures");
+    let [women, men, adults] = [Population::Women, Population::Men, Population::Adults].map(of);
+    for found in [women, men, adults] {
+        assert!(found.low <= found.drawn.0 && found.drawn.1 <= found.high, "{found:?}");
+        assert!(found.drawn.0 <= found.share && found.share <= found.drawn.1, "{found:?}");
+        assert!(found.two_keys > found.share, "{found:?}");
+    }
+    let middle = f64::midpoint(women.share, men.share);
+    assert!((adults.share - middle).abs() < 0.03, "{} {middle}", adults.share);
+    let child = Population::Child { age_years: 8, sex: None };
+    let found = of(child);
+    assert!(found.share < 0.02, "adults' sizes fit hardly a child of eight: {found:?}");
+    assert_eq!(of(child), found);
 }

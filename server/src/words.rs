@@ -95,6 +95,12 @@ impl Words {
     }
 }
 
+/// Name of a dimension.
+#[must_use]
+pub fn dimension_name(words: &Value, dimension: Dimension) -> &str {
+    words["dimension"][dimension.key()]["name"].as_str().unwrap_or(dimension.name())
+}
+
 fn complete(words: &mut Value, english: &Value) {
     if let (Value::Object(words), Value::Object(english)) = (words, english) {
         for (key, value) in english {

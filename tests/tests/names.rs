@@ -35,6 +35,8 @@ fn a_cutter_never_reads_a_name() {
         format!("/productions/{production}/batches"),
         format!("/productions/{production}/sizes"),
         format!("/api/productions/{production}/sizes"),
+        format!("/productions/{production}/cast"),
+        format!("/api/productions/{production}/cast"),
     ] {
         let answer = cutter.get(&path).expect("an answer");
         assert_eq!(answer.status, 200, "{path}");

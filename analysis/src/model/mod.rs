@@ -16,6 +16,7 @@ mod maximum_entropy;
 mod numbers;
 mod population;
 pub(crate) mod predictive;
+mod published;
 mod sample;
 pub mod workshop;
 
@@ -27,6 +28,7 @@ pub use derive::{LogNormal, PersonFigures};
 pub use estimate::{Basis, Estimate, HandEstimate};
 pub use numbers::{CovarianceNumbers, DimensionNumbers, ModelNumbers, PopulationNumbers};
 pub use population::Population;
+pub use published::LogPair;
 pub use sample::Sampler;
 
 use crate::dimension::Dimension;

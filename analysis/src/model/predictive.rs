@@ -67,7 +67,7 @@ impl Predictive {
     }
 
     /// Log value below which the probability is `p`; `z` is the standard normal quantile of `p`.
-    fn quantile(&self, p: f64, z: f64) -> f64 {
+    pub fn quantile(&self, p: f64, z: f64) -> f64 {
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for part in &self.parts[..self.count] {
             let x = part.mean + z * part.sd;

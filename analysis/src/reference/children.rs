@@ -56,13 +56,22 @@ const BOYS: [Row; 15] = [
 /// take its nearest row.
 #[must_use]
 pub fn length_and_breadth_mm(sex: Sex, age_years: u8) -> (f64, f64) {
+    let (_, _, length, breadth) = row(sex, age_years);
+    (length, breadth)
+}
+
+/// How many children of an age stand behind its row.
+#[must_use]
+pub fn people(sex: Sex, age_years: u8) -> u32 {
+    row(sex, age_years).1
+}
+
+fn row(sex: Sex, age_years: u8) -> Row {
     let rows = match sex {
         Sex::Female => &GIRLS,
         Sex::Male => &BOYS,
     };
-    let row = age_years.clamp(YOUNGEST, OLDEST) - YOUNGEST;
-    let (_, _, length, breadth) = rows[usize::from(row)];
-    (length, breadth)
+    rows[usize::from(age_years.clamp(YOUNGEST, OLDEST) - YOUNGEST)]
 }
 
 /// `ln d = constant + length ln(hand length) + breadth ln(hand breadth) + boys [boys]`, mm, ages 2

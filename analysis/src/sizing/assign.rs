@@ -3,8 +3,9 @@
 use nalgebra::{Cholesky, DVector};
 use statrs::distribution::{Binomial, DiscreteCDF};
 
-use super::misfit::{FitRules, Size, Wearer, best_of};
+use super::misfit::{FitRules, Size, Wearer};
 use super::random::Deviates;
+use super::table::best_of;
 use crate::dimension::Dimension;
 use crate::hand::{Hands, Side};
 use crate::model::joint::{SLOTS, observations, slot};

@@ -5,8 +5,8 @@
 //! [`PROVEN_UP_TO`] a Lagrangian bound by subgradient steps (Cornuejols, Fisher and Nemhauser 1977)
 //! and a branch and bound on its reduced costs then prove the optimum, or say how far off it may be.
 
-use super::misfit::FitTable;
 use super::random::Deviates;
+use super::table::FitTable;
 
 /// Largest cast whose sizes are proven (assumed: what a page may wait for).
 pub const PROVEN_UP_TO: usize = 120;

@@ -1,7 +1,7 @@
 //! Misfit and coverage against the number of sizes, and where more sizes stop paying.
 
 use super::choose::{Choice, chosen_from};
-use super::misfit::FitTable;
+use super::table::FitTable;
 
 /// Sizes tried at most.
 pub const MOST_SIZES: usize = 12;

@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use crate::dimension::Dimension;
 use crate::draft::{GirthReduction, GloveOptions, PRESSURE_TIGHT_MMHG};
 use crate::fabric::{PA_PER_MMHG, TensionCurve, extension_of_reduction};
-use crate::hand::Side;
+use crate::hand::{Hands, Side};
 use crate::model::FilledHands;
 
 use Dimension as D;
@@ -79,12 +79,17 @@ pub const SHORT_PALM_MM: f64 = 5.0;
 /// off the webs).
 pub const LONG_PALM_MM: f64 = 8.0;
 
+/// Accuracy of the largest girth a size fits, mm: far below what a tape reads.
+const SEARCHED_MM: f64 = 1e-6;
+
 /// What decides how a glove fits: the ease it was drafted with and what the fabric stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FitRules {
     reduction: GirthReduction,
     usable_extension: f64,
     curve: Option<TensionCurve>,
+    /// Girths, then lengths: whether a zone counts.
+    counted: [bool; ZONES],
 }
 
 impl FitRules {
@@ -95,7 +100,14 @@ impl FitRules {
             reduction: options.reduction,
             usable_extension: options.usable_across(),
             curve: options.fabric.and_then(|fabric| fabric.curve),
+            counted: [true; ZONES],
         }
+    }
+
+    /// The same rules for a size system that looks at these zones alone.
+    #[must_use]
+    pub fn only(self, zones: &[Dimension]) -> FitRules {
+        FitRules { counted: counted(zones), ..self }
     }
 
     fn reduction(&self, girth: Dimension) -> f64 {
@@ -117,6 +129,14 @@ impl FitRules {
         });
         (self.usable_extension.min(pressed) - meant).clamp(LEAST_ROOM, TIGHT_ROOM)
     }
+}
+
+fn counted(zones: &[Dimension]) -> [bool; ZONES] {
+    let mut counted = [false; ZONES];
+    for (counted, zone) in counted.iter_mut().zip(GIRTHS.iter().chain(&LENGTHS)) {
+        *counted = zones.contains(zone);
+    }
+    counted
 }
 
 /// Values of one dimension after the other, both hands.
@@ -153,6 +173,17 @@ impl Wearer {
     }
 }
 
+/// Limit of a length by its position in [`LENGTHS`], mm, for a hand that is longer than the glove or
+/// shorter.
+fn length_limit(at: usize, is_longer: bool) -> f64 {
+    match (LENGTHS.get(at) == Some(&D::PalmLength), is_longer) {
+        (true, true) => SHORT_PALM_MM,
+        (true, false) => LONG_PALM_MM,
+        (false, true) => SHORT_FINGER_MM,
+        (false, false) => LONG_FINGER_MM,
+    }
+}
+
 /// A size: gloves drafted for one pair of hands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Size {
@@ -160,6 +191,7 @@ pub struct Size {
     inverse_girths: [[f64; GIRTHS.len()]; 2],
     meant: [f64; GIRTHS.len()],
     lengths: [[f64; LENGTHS.len()]; 2],
+    counted: [bool; ZONES],
 }
 
 /// Where and how a pair of hands strains a size most.
@@ -197,7 +229,27 @@ impl Size {
             inverse_girths,
             meant: GIRTHS.map(|d| extension_of_reduction(rules.reduction(d))),
             lengths: wearer.lengths,
+            counted: rules.counted,
         }
+    }
+
+    /// The same gloves where these zones alone count.
+    #[must_use]
+    pub fn only(&self, zones: &[Dimension]) -> Size {
+        Size { counted: counted(zones), ..*self }
+    }
+
+    /// The hands this size is drafted for, in the dimensions a size has.
+    #[must_use]
+    pub fn hands(&self) -> Hands {
+        let mut readings = Vec::with_capacity(2 * ZONES);
+        for (at, side) in Side::BOTH.into_iter().enumerate() {
+            let girths = GIRTHS.into_iter().zip(&self.inverse_girths[at]).zip(&self.meant);
+            readings.extend(girths.map(|((d, inverse), meant)| (side, d, (1.0 + meant) / inverse)));
+            let lengths = LENGTHS.into_iter().zip(&self.lengths[at]);
+            readings.extend(lengths.map(|(d, mm)| (side, d, *mm)));
+        }
+        Hands::from_readings(&readings)
     }
 
     /// Girth of the glove before it is stretched, mm.
@@ -208,25 +260,51 @@ impl Size {
         sides.filter(|(s, _)| **s == side).find_map(|(_, row)| row.get(at)).map(|x| 1.0 / x)
     }
 
+    /// Smallest and largest hand that is within the limits of this size in one dimension, mm; `None`
+    /// for a dimension the fit does not rest on. Hand length is bounded by palm and middle finger.
+    #[must_use]
+    pub fn range_mm(&self, rules: &FitRules, side: Side, d: Dimension) -> Option<(f64, f64)> {
+        if d == D::HandLength {
+            let palm = self.range_mm(rules, side, D::PalmLength)?;
+            let finger = self.range_mm(rules, side, D::MiddleLength)?;
+            return Some((palm.0 + finger.0, palm.1 + finger.1));
+        }
+        if let Some(at) = LENGTHS.iter().position(|length| *length == d) {
+            let glove = *self.lengths.get(usize::from(side == Side::Right))?.get(at)?;
+            return Some((glove - length_limit(at, false), glove + length_limit(at, true)));
+        }
+        let at = GIRTHS.iter().position(|girth| *girth == d)?;
+        let (glove, meant) = (self.glove_girth_mm(side, d)?, *self.meant.get(at)?);
+        // The room on the tight side changes with the hand, so that its end is searched.
+        let (mut fits, mut tight) = (glove * (1.0 + meant), glove * (1.0 + meant + TIGHT_ROOM));
+        while tight - fits > SEARCHED_MM {
+            let middle = f64::midpoint(fits, tight);
+            if middle / glove - 1.0 - meant <= rules.tight_room(d, middle) {
+                fits = middle;
+            } else {
+                tight = middle;
+            }
+        }
+        Some((glove * (1.0 + meant - LOOSE_ROOM), f64::midpoint(fits, tight)))
+    }
+
     /// Strain of every zone of both hands: left then right, girths then lengths.
     fn strains(&self, wearer: &Wearer, mut each: impl FnMut(usize, usize, f64)) {
         for side in 0..2 {
             let girths = self.inverse_girths[side].iter().zip(&self.meant);
             let worn = wearer.girths[side].iter().zip(&wearer.tight_rooms[side]);
             for (zone, ((inverse, meant), (girth, room))) in girths.zip(worn).enumerate() {
-                let beyond = girth * inverse - 1.0 - meant;
-                each(side, zone, beyond / if beyond > 0.0 { *room } else { LOOSE_ROOM });
+                if self.counted[zone] {
+                    let beyond = girth * inverse - 1.0 - meant;
+                    each(side, zone, beyond / if beyond > 0.0 { *room } else { LOOSE_ROOM });
+                }
             }
             let lengths = self.lengths[side].iter().zip(&wearer.lengths[side]);
             for (zone, (glove, hand)) in lengths.enumerate() {
-                let short = hand - glove;
-                let limit = match (zone == 0, short > 0.0) {
-                    (true, true) => SHORT_PALM_MM,
-                    (true, false) => LONG_PALM_MM,
-                    (false, true) => SHORT_FINGER_MM,
-                    (false, false) => LONG_FINGER_MM,
-                };
-                each(side, GIRTHS.len() + zone, short / limit);
+                if self.counted[GIRTHS.len() + zone] {
+                    let short = hand - glove;
+                    each(side, GIRTHS.len() + zone, short / length_limit(zone, short > 0.0));
+                }
             }
         }
     }
@@ -236,10 +314,11 @@ impl Size {
     pub fn fit(&self, wearer: &Wearer) -> Fit {
         let (mut sum, mut largest) = (0.0, 0.0_f64);
         self.strains(wearer, |_, _, u| {
-            sum += u * u * if u > 0.0 { TIGHT_COST } else { 1.0 };
+            sum += u * u * cost(u > 0.0);
             largest = largest.max(u.abs());
         });
-        Fit { misfit: sum / (2 * ZONES) as f64, fits: largest <= 1.0 }
+        let zones = self.counted.iter().filter(|counted| **counted).count().max(1);
+        Fit { misfit: sum / (2 * zones) as f64, fits: largest <= 1.0 }
     }
 
     /// Where a pair of hands strains the size most.
@@ -258,77 +337,65 @@ impl Size {
     }
 }
 
-/// Misfit and fit of every wearer in every size.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FitTable {
-    wearers: usize,
-    /// By size, then by wearer.
-    misfits: Vec<f64>,
-    fits: Vec<bool>,
-}
-
-impl FitTable {
-    /// Tries every wearer in every size.
+impl Size {
+    /// The size with the least misfit over some wearers, all zones apart: in each, the misfit is a
+    /// parabola on either side of the hand's own girth or length, so the least sum is a weighted
+    /// mean whose weights follow the sides (an expectile: Newey and Powell 1987). This size where
+    /// nobody wears it.
     #[must_use]
-    pub fn new(wearers: &[Wearer], sizes: &[Size]) -> FitTable {
-        let cells = wearers.len() * sizes.len();
-        let (mut misfits, mut fits) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
-        for size in sizes {
-            for wearer in wearers {
-                let fit = size.fit(wearer);
-                misfits.push(fit.misfit);
-                fits.push(fit.fits);
+    pub fn centred(&self, wearers: &[&Wearer]) -> Size {
+        let mut size = *self;
+        if wearers.is_empty() {
+            return size;
+        }
+        for side in 0..2 {
+            for (zone, inverse) in size.inverse_girths[side].iter_mut().enumerate() {
+                let whole = 1.0 + self.meant[zone];
+                // In units of the inverse girth: the strain is (girth x inverse - whole) / room.
+                *inverse = settled(*inverse, |inverse| {
+                    wearers.iter().map(move |wearer| {
+                        let girth = wearer.girths[side][zone];
+                        let is_tight = girth * inverse > whole;
+                        let room =
+                            if is_tight { wearer.tight_rooms[side][zone] } else { LOOSE_ROOM };
+                        let weight = cost(is_tight) * (girth / room).powi(2);
+                        (weight, whole / girth)
+                    })
+                });
+            }
+            for (zone, length) in size.lengths[side].iter_mut().enumerate() {
+                *length = settled(*length, |length| {
+                    wearers.iter().map(move |wearer| {
+                        let hand = wearer.lengths[side][zone];
+                        let limit = length_limit(zone, hand > length);
+                        (cost(hand > length) / (limit * limit), hand)
+                    })
+                });
             }
         }
-        FitTable { wearers: wearers.len(), misfits, fits }
-    }
-
-    /// A table of misfits alone, by size, then by wearer; everybody counts as fitting.
-    #[must_use]
-    pub fn from_misfits(rows: &[Vec<f64>]) -> FitTable {
-        let misfits: Vec<f64> = rows.concat();
-        let fits = vec![true; misfits.len()];
-        FitTable { wearers: rows.first().map_or(0, Vec::len), misfits, fits }
-    }
-
-    /// How many wearers.
-    #[must_use]
-    pub fn wearers(&self) -> usize {
-        self.wearers
-    }
-
-    /// How many sizes.
-    #[must_use]
-    pub fn sizes(&self) -> usize {
-        self.misfits.len().checked_div(self.wearers).unwrap_or(0)
-    }
-
-    /// Misfit of every wearer in one size.
-    #[must_use]
-    pub fn misfits(&self, size: usize) -> &[f64] {
-        self.misfits.get(size * self.wearers..(size + 1) * self.wearers).unwrap_or_default()
-    }
-
-    /// Fit of one wearer in one size.
-    #[must_use]
-    pub fn fit(&self, size: usize, wearer: usize) -> Option<Fit> {
-        let at = size * self.wearers + wearer;
-        Some(Fit { misfit: *self.misfits.get(at)?, fits: *self.fits.get(at)? })
-    }
-
-    /// The size of `sizes` for one wearer: of those that fit the one with least misfit, or where
-    /// none fits, the one with least misfit. Position in `sizes`, with its fit.
-    #[must_use]
-    pub fn best(&self, sizes: &[usize], wearer: usize) -> Option<(usize, Fit)> {
-        best_of(sizes.iter().filter_map(|size| self.fit(*size, wearer)))
+        size
     }
 }
 
-/// Of those that fit the one with least misfit, or where none fits, the one with least misfit.
-pub(super) fn best_of(fits: impl Iterator<Item = Fit>) -> Option<(usize, Fit)> {
-    let rank = |fit: &Fit| (!fit.fits, fit.misfit);
-    fits.enumerate().min_by(|(_, a), (_, b)| {
-        let (a, b) = (rank(a), rank(b));
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    })
+fn cost(is_tight: bool) -> f64 {
+    if is_tight { TIGHT_COST } else { 1.0 }
+}
+
+/// Steps until the sides no longer change; a handful in practice.
+const STEPS: usize = 60;
+
+/// Weighted mean of values whose weights depend on it, begun at `start`.
+fn settled<I: Iterator<Item = (f64, f64)>>(start: f64, weighted: impl Fn(f64) -> I) -> f64 {
+    let mut at = start;
+    for _ in 0..STEPS {
+        let (weight, sum) = weighted(at)
+            .fold((0.0, 0.0), |(weight, sum), (w, value)| (weight + w, sum + w * value));
+        let next = sum / weight;
+        let is_settled = (next - at).abs() <= 1e-12 * at.abs();
+        at = next;
+        if is_settled {
+            break;
+        }
+    }
+    at
 }

@@ -16,7 +16,7 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
-use crate::charts::{self, TensionWords};
+use crate::charts::{self, Tension, TensionWords};
 use crate::error::Problem;
 use crate::fabric_form::FabricForm;
 use crate::store::audit::{self, Action};
@@ -238,7 +238,7 @@ fn chart(facts: &FabricFacts, words: &Value) -> String {
     let word = |key: &str| words["fabric"]["chart"][key].as_str().unwrap_or_default();
     let words =
         TensionWords { stretch: word("stretch"), tension: word("tension"), usable: word("usable") };
-    charts::tension(curve, &pulls, behaviour.usable_across, words)
+    charts::svg(&Tension { curve, pulls: &pulls, usable: behaviour.usable_across, words })
 }
 
 async fn known(

@@ -5,6 +5,7 @@ mod accounts;
 mod assets;
 mod batch_jobs;
 mod batches;
+mod cast;
 pub mod codes;
 mod consent;
 mod dates;
@@ -56,6 +57,7 @@ pub fn configure(service: &mut ServiceConfig) {
     batches::configure(service);
     batch_jobs::configure(service);
     sizes::configure(service);
+    cast::configure(service);
     measure::configure(service);
     measurers::configure(service);
     exercise::configure(service);

@@ -4,105 +4,87 @@ use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::hand::Hands;
-use analysis::model::{FilledHands, Population};
+use analysis::model::Population;
 use analysis::sizing::curve::MOST_SIZES;
 use analysis::sizing::misfit::{
     LONG_FINGER_MM, LONG_PALM_MM, LOOSE_ROOM, SHORT_FINGER_MM, SHORT_PALM_MM, TIGHT_COST,
     TIGHT_ROOM,
 };
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use uuid::Uuid;
 
+use super::dates::today;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
-use crate::charts::{self, CurveWords};
+use crate::charts::{self, Curve, CurveWords};
 use crate::error::{Kind, Problem};
 use crate::export::csv;
+use crate::export::pdf::Paper;
+use crate::measurers;
 use crate::person::Person;
-use crate::size_report::{SizeOrder, SizeReport, report};
+use crate::size_form::{MOST_UNDERSTUDIES, SizeForm};
+use crate::sizing::SizeOrder;
+use crate::sizing::print::{PrintLabels, Printed, print};
+use crate::sizing::report::report;
+use crate::sizing::rows::{SizeDimension, SizeReport};
+use crate::store::exercise;
 use crate::store::fabric::{self, Fabric};
 use crate::store::production::{self, Production};
 use crate::wanted::Base;
-
-/// Understudies taken at most.
-const MOST_UNDERSTUDIES: u64 = 500;
+use crate::words;
 
 pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/productions/{id}/sizes", web::get().to(page))
         .route("/productions/{id}/sizes.csv", web::get().to(as_csv))
+        .route("/productions/{id}/sizes.pdf", web::get().to(as_pdf))
+        .route("/productions/{id}/size-hands.csv", web::get().to(hands_as_csv))
         .route("/api/productions/{id}/sizes", web::get().to(as_json));
 }
 
-/// What is asked; an empty input means the default.
-#[derive(Debug, Clone, Default, Deserialize, Serialize)]
-#[serde(default)]
-struct SizeForm {
-    sizes: String,
-    understudies: String,
-    fabric: String,
-}
-
-/// A whole number within bounds, or nothing for an empty input.
-fn whole(field: &str, text: &str, low: u64, high: u64) -> Result<Option<u64>, Problem> {
-    let text = text.trim();
-    if text.is_empty() {
-        return Ok(None);
-    }
-    match text.parse() {
-        Ok(number) if (low..=high).contains(&number) => Ok(Some(number)),
-        _ => Err(Problem::at(field, "number_out_of_bounds").with("least", low).with("most", high)),
-    }
-}
-
-fn understand(
-    form: &SizeForm,
-    fabrics: &[Fabric],
-    middle: &FilledHands,
-) -> Result<SizeOrder, Problem> {
-    let fabric = match form.fabric.as_str() {
-        "" => None,
-        id => Some(
-            fabrics
-                .iter()
-                .find(|fabric| fabric.id.to_string() == id)
-                .ok_or_else(|| Problem::at("fabric", "not_on_the_list"))?,
-        ),
-    };
-    let sizes = whole("sizes", &form.sizes, 1, MOST_SIZES as u64)?;
-    Ok(SizeOrder {
-        options: Base::of(fabric.map(|fabric| &fabric.facts), middle, Population::Adults).options,
-        sizes: sizes.and_then(|sizes| usize::try_from(sizes).ok()),
-        understudies: whole("understudies", &form.understudies, 0, MOST_UNDERSTUDIES)?,
-    })
-}
-
-struct Made {
+struct Asked {
     production: Production,
     fabrics: Vec<Fabric>,
-    report: Result<Option<SizeReport>, Problem>,
+    people: Vec<Person>,
+    order: Result<SizeOrder, Problem>,
 }
 
-async fn make(app: &Data<App>, id: Uuid, form: SizeForm) -> Result<Made, Problem> {
+async fn asked(app: &Data<App>, id: Uuid, form: &SizeForm) -> Result<Asked, Problem> {
     let (production, fabrics, people) = app
         .store
         .read(move |c| {
             Ok((production::get(c, id)?, fabric::list(c, id)?, Person::load_all(c, id)?))
         })
         .await?;
-    let model = app.model();
+    let codes: Vec<&str> = people.iter().map(|person| person.performer.code.as_str()).collect();
     // One ease for every size, from the middle hands of the published adults.
-    let middle = model.fill(Population::Adults, &Hands::default());
-    let order = understand(&form, &fabrics, &middle);
-    let report = match order {
-        Ok(order) => Ok(web::block(move || report(&model, &people, &order))
-            .await
-            .map_err(|_| Kind::Fault)?),
-        Err(problem) => Err(problem),
-    };
-    Ok(Made { production, fabrics, report })
+    let middle = app.model().fill(Population::Adults, &Hands::default());
+    let order = form.fabric(&fabrics).and_then(|fabric| {
+        let facts = fabric.map(|fabric| &fabric.facts);
+        form.order(Base::of(facts, &middle, Population::Adults).options, &codes)
+    });
+    Ok(Asked { production, fabrics, people, order })
+}
+
+async fn made(
+    app: &Data<App>,
+    people: Vec<Person>,
+    order: SizeOrder,
+) -> Result<Option<SizeReport>, Problem> {
+    let model = app.model();
+    Ok(web::block(move || report(&model, &people, &order)).await.map_err(|_| Kind::Fault)?)
+}
+
+/// The report of a form that is understood.
+async fn understood(
+    app: &Data<App>,
+    id: Uuid,
+    form: &SizeForm,
+) -> Result<Option<SizeReport>, Problem> {
+    let Asked { people, order, .. } = asked(app, id, form).await?;
+    made(app, people, order?).await
 }
 
 /// The weights behind the misfit, for the page.
@@ -133,13 +115,22 @@ impl Weights {
 struct SizesView {
     production: Production,
     fabrics: Vec<Fabric>,
+    /// Keys and names of the populations to choose from.
+    populations: Vec<(String, String)>,
+    /// Names of the populations whose coverage is shown.
+    covered: Vec<String>,
+    /// Name of the population the sizes are for, where they are for stock.
+    stock: Option<String>,
+    /// Codes of the performers whose gloves the sizes are, to be kept.
+    codes: String,
     form: SizeForm,
     report: Option<SizeReport>,
     chart: String,
     weights: Weights,
     most_sizes: usize,
     most_understudies: u64,
-    /// The other inputs as part of an address, once they are understood.
+    /// Every input as part of an address, and every one but the number of sizes.
+    all: String,
     others: String,
     error: Option<FieldError>,
 }
@@ -152,29 +143,33 @@ async fn page(
     form: Query<SizeForm>,
 ) -> Result<HttpResponse, Problem> {
     let form = form.into_inner();
-    let Made { production, fabrics, report } = make(&app, *id, form.clone()).await?;
-    let (report, error) = match report {
-        Ok(report) => (report, None),
+    let Asked { production, fabrics, people, order } = asked(&app, *id, &form).await?;
+    let (report, error) = match order {
+        Ok(order) => (made(&app, people, order).await?, None),
         Err(problem) => (None, Some(in_form(problem)?)),
     };
-    let words = app.pages.words.of(app.pages.words.choose(&request));
-    let word = |key: &str| words["sizes"]["chart"][key].as_str().unwrap_or_default();
+    let words = app.pages.words.for_request(&request);
     let chart = report.as_ref().map_or_else(String::new, |report| {
-        let words = CurveWords {
-            sizes: word("sizes"),
-            misfit: word("misfit"),
-            covered: word("covered"),
-            knee: word("knee"),
-        };
-        charts::sizes(&report.curve, words)
+        charts::svg(&Curve { points: &report.curve, words: CurveWords::of(words) })
     });
-    // Both were understood: a whole number and an id, or nothing.
-    let others = match &report {
-        Some(_) => format!("&understudies={}&fabric={}", form.understudies.trim(), form.fabric),
-        None => String::new(),
+    let named = |population: Population| {
+        let key = population.key();
+        let name = words::population(words, &key);
+        (key, name)
     };
+    let covered = report.iter().flat_map(|report| &report.coverage);
+    let stock = report.as_ref().filter(|report| report.chosen_for != "cast");
+    let drafted_for = report.iter().flat_map(|report| &report.chosen);
+    let codes: Vec<&str> = drafted_for.filter_map(|size| size.drafted_for.as_deref()).collect();
+    let address = |form: &SizeForm| serde_urlencoded::to_string(form).unwrap_or_default();
     let status: StatusCode = form_status(error.as_ref());
     let view = SizesView {
+        populations: Population::all().into_iter().map(named).collect(),
+        covered: covered.map(|found| words::population(words, &found.population)).collect(),
+        stock: stock.map(|report| words::population(words, &report.chosen_for)),
+        codes: codes.join(" "),
+        all: address(&form),
+        others: address(&SizeForm { sizes: String::new(), ..form.clone() }),
         production,
         fabrics,
         form,
@@ -183,7 +178,6 @@ async fn page(
         weights: Weights::SHOWN,
         most_sizes: MOST_SIZES,
         most_understudies: MOST_UNDERSTUDIES,
-        others,
         error,
     };
     app.pages.page(&request, &signed.session, status, "sizes.html", &view)
@@ -195,7 +189,14 @@ async fn as_json(
     id: Path<Uuid>,
     form: Query<SizeForm>,
 ) -> Result<HttpResponse, Problem> {
-    Ok(HttpResponse::Ok().json(make(&app, *id, form.into_inner()).await?.report?))
+    Ok(HttpResponse::Ok().json(understood(&app, *id, &form).await?))
+}
+
+fn csv_file(name: &str, header: &[&str], rows: Vec<Vec<String>>) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8")
+        .insert_header(("content-disposition", format!("attachment; filename=\"{name}\"")))
+        .body(csv::table(header, rows))
 }
 
 async fn as_csv(
@@ -204,7 +205,7 @@ async fn as_csv(
     id: Path<Uuid>,
     form: Query<SizeForm>,
 ) -> Result<HttpResponse, Problem> {
-    let report = make(&app, *id, form.into_inner()).await?.report?;
+    let report = understood(&app, *id, &form).await?;
     let performers = report.map(|report| report.performers).unwrap_or_default();
     let header = [
         "code",
@@ -215,7 +216,8 @@ async fn as_csv(
         "worst_dimension",
         "worst_percent",
         "glove_there",
-        "en_size",
+        "en_by_girth",
+        "en_by_length",
     ];
     let rows = performers
         .into_iter()
@@ -230,12 +232,67 @@ async fn as_csv(
                 worst.dimension.key().to_owned(),
                 performer.worst_percent.to_string(),
                 if worst.strain < 0.0 { "too large" } else { "too small" }.to_owned(),
-                performer.en,
+                performer.en.by_girth,
+                performer.en.by_length,
             ]
         })
         .collect();
+    Ok(csv_file("sizes.csv", &header, rows))
+}
+
+async fn as_pdf(
+    request: HttpRequest,
+    app: Data<App>,
+    signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+    form: Query<SizeForm>,
+) -> Result<HttpResponse, Problem> {
+    let Asked { production, people, order, .. } = asked(&app, *id, &form).await?;
+    let (order, model) = (order?, app.model());
+    let words = app.pages.words.for_request(&request).clone();
+    let id = *id;
+    let may_plan = rights::may::<rights::Plan>(signed.session.role);
+    let blind = app.store.read(move |c| exercise::blind(c, id)).await?;
+    let pdf = web::block(move || {
+        // Measurers' figures are for whoever plans, as on their page.
+        let measurers =
+            if may_plan { measurers::report(&model, &people, &blind) } else { Vec::new() };
+        let printed = Printed { people: &people, order: &order, measurers: &measurers };
+        let (production, date) = (production.name.as_str(), today());
+        let labels = PrintLabels { production, date: &date, words: &words };
+        print(&model, &printed, &labels, Paper::A4)
+    })
+    .await
+    .map_err(|_| Kind::Fault)?
+    .map_err(|error| {
+        tracing::error!(%error, "report");
+        Kind::Fault
+    })?;
     Ok(HttpResponse::Ok()
-        .content_type("text/csv; charset=utf-8")
-        .insert_header(("content-disposition", "attachment; filename=\"sizes.csv\""))
-        .body(csv::table(&header, rows)))
+        .content_type("application/pdf")
+        .insert_header(("content-disposition", "inline; filename=\"sizes.pdf\""))
+        .body(pdf))
+}
+
+/// The hands of the sizes as a roster: imported into a production, each is drafted and cut like a
+/// performer's.
+async fn hands_as_csv(
+    app: Data<App>,
+    _signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+    form: Query<SizeForm>,
+) -> Result<HttpResponse, Problem> {
+    let report = understood(&app, *id, &form).await?;
+    let chosen = report.map(|report| report.chosen).unwrap_or_default();
+    let mut header = vec!["code".to_owned()];
+    let column = |one: &SizeDimension| format!("{}_{}_mm", one.side.key(), one.dimension.key());
+    if let Some(size) = chosen.first() {
+        header.extend(size.hands.iter().map(column));
+    }
+    let header: Vec<&str> = header.iter().map(String::as_str).collect();
+    let rows = chosen.iter().map(|size| {
+        let values = size.hands.iter().map(|one| one.mm.to_string());
+        std::iter::once(format!("SIZE {}", size.name)).chain(values).collect()
+    });
+    Ok(csv_file("size-hands.csv", &header, rows.collect()))
 }

@@ -1,6 +1,7 @@
 //! A draft as PDF at true scale, tiled over pages where a piece does not fit.
 
 mod canvas;
+pub mod flow;
 mod furniture;
 pub mod layout;
 pub mod paper;

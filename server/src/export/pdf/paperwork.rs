@@ -9,14 +9,14 @@ use crate::export::font::{fitted, text_width_mm};
 use crate::export::ink::{Anchor, Group, Ink};
 
 /// Clear margin of lists, mm: room for a clip or a punch.
-const LIST_MARGIN_MM: f64 = 15.0;
+pub(super) const LIST_MARGIN_MM: f64 = 15.0;
 
 /// Capitals and height of a line of a list, mm.
-const LIST_CAP_MM: f64 = 2.0;
-const LINE_MM: f64 = 5.5;
+pub(super) const LIST_CAP_MM: f64 = 2.0;
+pub(super) const LINE_MM: f64 = 5.5;
 
 /// Room between columns, mm.
-const COLUMN_GAP_MM: f64 = 4.0;
+pub(super) const COLUMN_GAP_MM: f64 = 4.0;
 
 /// Height of a label, mm, and labels side by side (`common practice`: 14 on A4, 12 on Letter).
 const LABEL_HEIGHT_MM: f64 = 40.0;
@@ -40,7 +40,7 @@ pub struct BagLabel {
 }
 
 /// The sheet that lists are printed on: the paper itself, or A4 where it is a roll.
-fn sheet_of(paper: Paper) -> Sheet {
+pub(super) fn sheet_of(paper: Paper) -> Sheet {
     let sheets = if matches!(paper, Paper::Roll(_)) { Paper::A4 } else { paper }.orientations();
     sheets.into_iter().next().unwrap_or(Sheet { width: 210.0, height: 297.0 })
 }
@@ -101,7 +101,7 @@ pub fn list(
 
 /// Widths as wide as the widest cell and more where there is room; wide ones narrowed where there is
 /// none.
-fn column_widths(header: &[&str], rows: &[Vec<String>], room: f64) -> Vec<f64> {
+pub(super) fn column_widths(header: &[&str], rows: &[Vec<String>], room: f64) -> Vec<f64> {
     let widest = |column: usize, name: &str| {
         let cells = rows.iter().filter_map(|row| row.get(column)).map(String::as_str);
         cells.chain([name]).map(|cell| text_width_mm(cell, LIST_CAP_MM)).fold(4.0, f64::max)
