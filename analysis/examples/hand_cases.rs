@@ -10,7 +10,7 @@ mod simulation;
 use std::io::Write;
 
 use analysis::check::{CheckNumbers, check_hands, check_reading, expected, trusted};
-use analysis::dimension::{Dimension, Instrument};
+use analysis::dimension::{Dimension, Group, Instrument};
 use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population, Sampler};
 use analysis::plan::{PlanNumbers, plan};
@@ -21,7 +21,7 @@ use simulation::Deviates;
 type Reading = (Side, Dimension, f64);
 
 /// What is planted, in turn.
-const PLANTS: [&str; 22] = [
+const PLANTS: [&str; 24] = [
     "nothing",
     "centimetres",
     "inches",
@@ -31,6 +31,7 @@ const PLANTS: [&str; 22] = [
     "inches marked centimetres",
     "swapped digits",
     "ten centimetre mark",
+    "breadth for girth",
     "neighbours exchanged",
     "sides exchanged",
     "hand in centimetres",
@@ -41,6 +42,7 @@ const PLANTS: [&str; 22] = [
     "length that does not add up",
     "one side thicker",
     "wrong place",
+    "a little off",
     "far outside",
     "two slips",
     "another population",
@@ -209,6 +211,12 @@ fn plant_slip(readings: &mut Vec<Reading>, plant: &str, deviates: &mut Deviates)
             readings[at].2 = mm - 10.0 * tens - ones + 10.0 * ones + tens;
         }
         "ten centimetre mark" => readings[at].2 = mm + 100.0,
+        "breadth for girth" => {
+            let is_joint =
+                |r: &&mut Reading| matches!(r.1.group(), Group::KnuckleGirth | Group::TipGirth);
+            let girths = readings.iter_mut().filter(is_joint);
+            girths.take(1).for_each(|r| r.2 = (r.2 / 3.0).round());
+        }
         "neighbours exchanged" => exchange(readings, at, at + 1),
         "sides exchanged" => unequal_middles(readings),
         "hand in centimetres" => convert(readings, |r| r.0 == side, |mm| mm / 10.0),
@@ -225,6 +233,7 @@ fn plant_slip(readings: &mut Vec<Reading>, plant: &str, deviates: &mut Deviates)
         }
         "one side thicker" => readings[at].2 = (mm * (1.04 + 0.1 * deviates.uniform())).round(),
         "wrong place" => readings[at].2 = (mm * (0.25 * deviates.normal()).exp()).round().max(1.0),
+        "a little off" => readings[at].2 = (mm * [0.86, 1.16][deviates.below(2)]).round(),
         "far outside" => readings[at].2 = (mm * 1.5).round(),
         "two slips" => {
             readings[at].2 = mm / 10.0;

@@ -30,7 +30,8 @@ const MOST_READINGS: usize = 3;
 /// How far the draft moves with a dimension: millimetres of the glove, where it moves most, a
 /// millimetre of the dimension. Computed from the drafting itself about the median woman's and
 /// man's hand, with the options of the house, and the mean of the two taken; what the draft does
-/// not read has no weight. Kept to hundredths, so that it is the same on every machine.
+/// not read has no weight. Kept to tenths, so that it is the same on every machine and small changes
+/// of the construction leave the plan alone.
 #[must_use]
 pub fn draft_sensitivity(d: Dimension) -> f64 {
     static COMPUTED: OnceLock<PerDimension<f64>> = OnceLock::new();
@@ -42,7 +43,7 @@ pub fn draft_sensitivity(d: Dimension) -> f64 {
                 .unwrap_or_else(|_| PerDimension::from_fn(|_| 1.0))
         };
         let (women, men) = (of(Population::Women), of(Population::Men));
-        PerDimension::from_fn(|d| (f64::midpoint(women[d], men[d]) * 100.0).round() / 100.0)
+        PerDimension::from_fn(|d| (f64::midpoint(women[d], men[d]) * 10.0).round() / 10.0)
     })[d]
 }
 
@@ -109,6 +110,12 @@ impl Plan {
     #[must_use]
     pub fn enough(&self) -> bool {
         self.short.is_empty()
+    }
+
+    /// The same of one of the hands wanted.
+    #[must_use]
+    pub fn enough_of(&self, side: Side) -> bool {
+        !self.short.iter().any(|short| short.side == side)
     }
 }
 
@@ -192,6 +199,8 @@ pub struct PlanNumbers {
     pub inside_weight: f64,
     /// Readings of one dimension at most.
     pub most_readings: usize,
+    /// [`DEFAULT_TOLERANCE_MM`].
+    pub tolerance_mm: f64,
     /// By dimension: [`draft_sensitivity`].
     pub sensitivity: Vec<f64>,
     /// By dimension: [`tolerance_share`].
@@ -208,6 +217,7 @@ impl PlanNumbers {
             half_width: HALF_WIDTH,
             inside_weight: INSIDE_WEIGHT,
             most_readings: MOST_READINGS,
+            tolerance_mm: DEFAULT_TOLERANCE_MM,
             sensitivity: Dimension::ALL.map(draft_sensitivity).into(),
             share: Dimension::ALL.map(tolerance_share).into(),
             seconds: Dimension::ALL.map(seconds).into(),

@@ -29,12 +29,13 @@ fn the_plan_weighs_each_dimension_by_what_it_does_to_the_draft() {
         // To a tenth: finer figures change with every small change of the construction.
         table += &format!("| {} | {a:.1} | {b:.1} | {c:.1} |\n", d.key());
         let mean = f64::midpoint(a, b);
-        assert!((draft_sensitivity(d) - mean).abs() < 0.005_001, "{}", d.key());
+        assert!((draft_sensitivity(d) - mean).abs() < 0.050_001, "{}", d.key());
         match d.group() {
-            // A finger is about as long as it is measured, less what it leans aside; a tube is its
+            // A finger is about as long as it is measured, less what it leans aside and what the
+            // crotch gives way; a tube is its
             // girth less the ease.
             Group::FingerLength | Group::KnuckleGirth | Group::TipGirth => {
-                assert!((0.75..1.25).contains(&mean), "{}: {mean}", d.key());
+                assert!((0.5..1.25).contains(&mean), "{}: {mean}", d.key());
             }
             _ => {}
         }

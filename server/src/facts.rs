@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use analysis::dimension::{Dimension, Instrument};
 use analysis::hand::Side;
+use analysis::model::Population;
 use analysis::units::{self, Unit};
 use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
@@ -87,6 +88,15 @@ pub enum Sent {
         #[serde(default)]
         words: String,
     },
+    /// They are compared with other published people.
+    Reference {
+        /// Made by the phone, so that its refusal can be told.
+        id: String,
+        /// The performer.
+        performer: String,
+        /// Key of the population.
+        population: String,
+    },
     /// A step is left out.
     Skip {
         /// Made by the phone, so that sending it twice keeps one; empty from forms.
@@ -151,6 +161,7 @@ enum Fact {
     Withdrawal { performer: Uuid, reading: Uuid, reason: String },
     Acceptance { id: Uuid, performer: Uuid, flag: String, reason: String },
     Consent(Consent),
+    Reference { performer: Uuid, population: Population },
     Skip { id: Uuid, performer: Uuid, step: (Side, Dimension), reason: String },
 }
 
@@ -166,6 +177,7 @@ pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<V
                 Sent::Reading { id, .. }
                 | Sent::Acceptance { id, .. }
                 | Sent::Consent { id, .. }
+                | Sent::Reference { id, .. }
                 | Sent::Skip { id, .. } => Some(id.clone()),
                 Sent::Withdrawal { .. } => None,
             };
@@ -202,6 +214,7 @@ fn performer_of(fact: &Fact) -> Uuid {
         Fact::Reading(reading) => reading.performer,
         Fact::Consent(consent) => consent.performer,
         Fact::Withdrawal { performer, .. }
+        | Fact::Reference { performer, .. }
         | Fact::Acceptance { performer, .. }
         | Fact::Skip { performer, .. } => *performer,
     }
@@ -226,6 +239,18 @@ fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
         Fact::Consent(consent) => {
             performer::get(c, consent.performer)?;
             consent::add(c, &consent)
+        }
+        Fact::Reference { performer, population } => {
+            let before = performer::get(c, performer)?.population;
+            let is_child = |p| matches!(p, Population::Child { .. });
+            if is_child(before) && !is_child(population) {
+                return Err(StoreError::Refused {
+                    field: "population",
+                    code: "reference_child",
+                    message: "A child stays compared with children.".to_owned(),
+                });
+            }
+            performer::set_population(c, performer, population)
         }
         Fact::Skip { id, performer, step, reason } => {
             performer::get(c, performer)?;
@@ -290,6 +315,11 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             recorded_by: sender.measurer.clone(),
             at_ms: 0,
         })),
+        Sent::Reference { performer, population, .. } => Ok(Fact::Reference {
+            performer: performer_id(&performer)?,
+            population: Population::from_key(&population)
+                .ok_or_else(|| Problem::at("population", "population_unknown"))?,
+        }),
         Sent::Skip { id, performer, side, dimension, reason } => Ok(Fact::Skip {
             id: fact_id_or_new(&id)?,
             performer: performer_id(&performer)?,

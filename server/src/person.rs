@@ -5,7 +5,7 @@ use analysis::check::{Flag, FlagKind, Phrase, Repair, check_hands, expected, tru
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
-use analysis::plan::plan;
+use analysis::plan::{DEFAULT_TOLERANCE_MM, plan};
 use rusqlite::Connection;
 use serde::Serialize;
 use uuid::Uuid;
@@ -15,10 +15,6 @@ use crate::store::fact::{self, Acceptance};
 use crate::store::performer::{self, Performer};
 use crate::store::reading::{self, Reading};
 use crate::store::{Conn, StoreResult};
-
-/// Half width of a 90 % interval that is good enough for a draft, mm, where the plan of what to take
-/// next counts in full (assumed: about half the border of a traced glove).
-const TOLERANCE_MM: f64 = 2.5;
 
 /// What is stored about one performer.
 #[derive(Debug, Clone)]
@@ -207,6 +203,10 @@ pub struct State {
     pub flags: Vec<SeenFlag>,
     /// Value and 90 % interval of every dimension.
     pub hands: Vec<HandState>,
+    /// Key of the published people they are compared with.
+    pub population: String,
+    /// Hands that are known well enough for a draft.
+    pub enough: Vec<Side>,
     /// What is worth taking next, best first.
     pub next: Vec<(Side, Dimension)>,
     /// A minor without a guardian's consent: no reading is taken.
@@ -271,11 +271,8 @@ impl State {
                 }
             })
             .collect();
-        let next = plan(model, population, &assessed.trusted, &Side::BOTH, TOLERANCE_MM)
-            .next
-            .into_iter()
-            .map(|candidate| (candidate.side, candidate.dimension))
-            .collect();
+        let trusted = &assessed.trusted;
+        let planned = plan(model, population, trusted, &Side::BOTH, DEFAULT_TOLERANCE_MM);
         State {
             performer: person.performer.id,
             code: person.performer.code,
@@ -283,7 +280,9 @@ impl State {
             skipped: person.skipped,
             flags: assessed.flags,
             hands,
-            next,
+            population: population.key(),
+            enough: Side::BOTH.into_iter().filter(|side| planned.enough_of(*side)).collect(),
+            next: planned.next.into_iter().map(|c| (c.side, c.dimension)).collect(),
             needs_consent,
         }
     }

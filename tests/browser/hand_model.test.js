@@ -117,7 +117,7 @@ test("the comparison covers every kind of flag, every kind of slip and clean han
   const tally = (map, key) => map.set(key, (map.get(key) ?? 0) + 1);
   const marks = [
     ...numbers.checks.scales.map((scale) => scale.key),
-    "swapped_digits", "ten_centimetre_mark", "fields_exchanged", "sides_exchanged",
+    "swapped_digits", "ten_centimetre_mark", "breadth_for_girth", "fields_exchanged", "sides_exchanged",
   ];
   for (const person of cases) {
     for (const flag of person.flags) {

@@ -61,6 +61,7 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("POST", "/performers/{id}/accept", "asm"),
     ("POST", "/performers/{id}/repair", "asm"),
     ("POST", "/performers/{id}/withdraw", "asm"),
+    ("POST", "/performers/{id}/reference", "asm"),
     ("GET", "/performers/{id}/export.json", "a"),
     ("POST", "/performers/{id}/erase", "a"),
     ("GET", "/performers/{id}/measure", "asm"),

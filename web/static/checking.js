@@ -5,9 +5,6 @@ let checks;
 /** Longest wait for the checks, when an answer would need them. */
 const PATIENCE_MS = 1500;
 
-/** As the server's plan of what to take next asks for. */
-const TOLERANCE_MM = 2.5;
-
 async function load() {
   const [module, answer] = await Promise.all([
     import("/static/model/checks.js"),
@@ -27,6 +24,12 @@ async function soon() {
   return checks;
 }
 
+/** Whom they are compared with: what was last said of it. */
+export const populationOf = (performer, state) => state.population ?? performer.population;
+
+/** Whether something waits here that the server has not judged by. */
+const isAhead = (state) => state.isComparedAnew || state.readings.some((reading) => reading.waits);
+
 const handsOf = (state) => checks.hands(state.readings);
 
 export function checksOf() {
@@ -34,23 +37,22 @@ export function checksOf() {
     /** What a tape should read: [low, high] in mm, or nothing. */
     async expected(performer, state, side, dimension) {
       const told = state.hands?.find((hand) => hand.side === side && hand.dimension === dimension);
-      const waits = state.readings.some((reading) => reading.waits);
       // The server's answer to a reading leaves out what a tape should read where one has.
-      if ((waits || !told?.expected_mm) && await soon()) {
-        const { low_mm, high_mm } = checks.expected(performer.population, handsOf(state), side, dimension);
+      if ((isAhead(state) || !told?.expected_mm) && await soon()) {
+        const { low_mm, high_mm } = checks.expected(populationOf(performer, state), handsOf(state), side, dimension);
         return [low_mm, high_mm];
       }
       return told?.expected_mm;
     },
     /** The state with its flags, checked here where the server has not seen every reading. */
     async checked(performer, state) {
-      if (!state.readings.some((reading) => reading.waits) || !await soon()) return state;
+      if (!isAhead(state) || !await soon()) return state;
+      const population = populationOf(performer, state);
       const kept = new Map(state.flags.filter((flag) => flag.kept).map((flag) => [flag.key, flag.kept]));
-      const flags = checks.checkHands(performer.population, handsOf(state))
+      const flags = checks.checkHands(population, handsOf(state))
         .map((flag) => ({ ...flag, kept: kept.get(flag.key) ?? null }));
       const trusted = checks.trusted(handsOf(state), flags.filter((flag) => !flag.kept));
-      const { next } = checks.next(performer.population, trusted, ["left", "right"], TOLERANCE_MM);
-      return { ...state, flags, next };
+      return { ...state, flags, ...checks.next(population, trusted, ["left", "right"]) };
     },
     /** A typed length: { mm }, or { code } of its refusal. */
     async parse(text, unit) {

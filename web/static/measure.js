@@ -5,12 +5,12 @@
 import { forgetRefused, keepFacts, noted, person } from "./device.js";
 import { uuid7 } from "./api.js";
 import { answerOf, skipReasons } from "./answer.js";
-import { checksOf } from "./checking.js";
+import { checksOf, populationOf } from "./checking.js";
 import { buildKeypad } from "./keypad.js";
 import { remember, withFacts, withWaiting } from "./person.js";
 import { onQueueChange, sync } from "./queue.js";
 import { orderOf } from "./order.js";
-import { fill, number, refusal, sentence } from "./model/words.js";
+import { fill, number, population, refusal, sentence } from "./model/words.js";
 
 /** Longest wait for the server before the step goes on without it. */
 const PATIENCE_MS = 1500;
@@ -70,6 +70,8 @@ function show() {
   at("#back").ariaDisabled = String(isFirst);
   at("#next").textContent = nextStep() === undefined ? words.measure.done : words.measure.next;
   history.replaceState(null, "", `?side=${side}&step=${step.key}`);
+  at("#compared").textContent = population(words, populationOf(performer, state));
+  at("#enough").hidden = !state.enough?.includes(side);
   showRange();
   renderAnswer();
 }
@@ -219,6 +221,14 @@ function listen() {
     show();
   });
   at("#next").addEventListener("click", (event) => { event.preventDefault(); go(nextStep()); });
+  at("#reference").addEventListener("click", async (event) => {
+    event.preventDefault();
+    const { chooser } = await import("./reference.js");
+    answer.replaceChildren(chooser(words, populationOf(performer, state), (chosen) => (
+      keepAndShow([{ fact: "reference", id: uuid7(), performer: id, population: chosen }])
+    )));
+    answer.querySelector("select").focus();
+  });
   at("#swap").addEventListener("click", (event) => {
     event.preventDefault();
     side = side === "left" ? "right" : "left";

@@ -22,6 +22,9 @@ export function withFacts(state, facts) {
       next.flags = next.flags.map((flag) => (flag.key === fact.flag ? { ...flag, kept: fact.reason } : flag));
     } else if (fact.fact === "consent") {
       next.needs_consent = !fact.is_given;
+    } else if (fact.fact === "reference") {
+      next.population = fact.population;
+      next.isComparedAnew = true;
     } else if (fact.fact === "skip") {
       next.skipped.push([fact.side, fact.dimension]);
     }

@@ -2,8 +2,9 @@
 
 use super::evidence::{Evidence, ln_normal};
 use super::slip::{
-    ANYTHING_SHARE, ANYTHING_WIDTH, NEIGHBOURS_RATE, SCALES, SIDES_RATE, ScaleSlip, Slip,
-    UNEXPLAINED_RATE, UNEXPLAINED_SPREAD, candidates,
+    ANYTHING_SHARE, ANYTHING_WIDTH, BREADTH_RATE, BREADTH_SPREAD, NEIGHBOURS_RATE, SCALES,
+    SIDES_RATE, ScaleSlip, Slip, UNEXPLAINED_RATE, UNEXPLAINED_SPREAD, candidates,
+    girth_over_breadth,
 };
 use crate::hand::Side;
 use crate::model::joint::Observation;
@@ -53,6 +54,11 @@ impl Explanation {
         }
     }
 
+    /// Whether it says what happened.
+    pub fn names(&self) -> bool {
+        self.repairs() || matches!(self.event, Event::One(_, Slip::BreadthForGirth))
+    }
+
     /// Whether it says what the true values are.
     pub fn repairs(&self) -> bool {
         !self.changes.is_empty()
@@ -94,6 +100,13 @@ pub(crate) fn explanations(evidence: &Evidence, readings: &[Observation]) -> Vec
             let changes = vec![(i, true_mm.ln())];
             let ln_odds = ln_prior + evidence.gain(&changes);
             out.push(Explanation::new(Event::One(i, slip), changes, ln_odds));
+        }
+        if let Some(ratio) = girth_over_breadth(o.dimension) {
+            let gain = evidence.gain_if_unexplained(i, |residual, variance| {
+                ln_normal(residual + ratio.ln(), variance + BREADTH_SPREAD * BREADTH_SPREAD)
+            });
+            let ln_odds = BREADTH_RATE.ln() + gain;
+            out.push(Explanation::new(Event::One(i, Slip::BreadthForGirth), Vec::new(), ln_odds));
         }
         let gain = evidence.gain_if_unexplained(i, unexplained);
         let ln_odds = UNEXPLAINED_RATE.ln() + gain;

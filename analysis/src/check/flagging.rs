@@ -47,10 +47,10 @@ pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) ->
         let close = best.and_close(&found);
         flags.extend(describe(model, population, &evidence, &readings, &close));
         match &best.event {
-            Event::One(i, Slip::Unexplained) => evidence.drop(*i),
+            Event::One(i, _) if !best.repairs() => evidence.drop(*i),
             _ => evidence.accept(&best.changes),
         }
-        if !close.iter().any(|e| e.repairs()) {
+        if !close.iter().any(|e| e.names()) {
             doubtful += 1;
         }
         for (i, flagged) in flagged.iter_mut().enumerate() {
@@ -108,8 +108,9 @@ fn describe(
     readings: &[Observation],
     close: &[&Explanation],
 ) -> Vec<Flag> {
-    let known: Vec<&Explanation> = close.iter().copied().filter(|e| e.repairs()).take(2).collect();
-    let repairs: Vec<Repair> = known.iter().map(|e| repair(readings, e)).collect();
+    let known: Vec<&Explanation> = close.iter().copied().filter(|e| e.names()).take(2).collect();
+    let repairs: Vec<Repair> =
+        known.iter().filter(|e| e.repairs()).map(|e| repair(readings, e)).collect();
     match (close, known.as_slice()) {
         ([Explanation { event: Event::One(i, Slip::Unexplained), .. }, ..], []) => {
             vec![unexplained(model, population, evidence, readings, *i)]
@@ -150,6 +151,9 @@ fn describe(
 
 /// What happened, for an explanation that knows.
 fn cause(readings: &[Observation], e: &Explanation) -> Option<Phrase> {
+    if let Event::One(i, Slip::BreadthForGirth) = e.event {
+        return Phrase::breadth_for_girth(&readings[i]);
+    }
     let (i, log) = e.changes.first()?;
     let (from, to) = (typed(*log), readings[*i].mm);
     Some(match &e.event {
@@ -163,7 +167,7 @@ fn cause(readings: &[Observation], e: &Explanation) -> Option<Phrase> {
         Event::One(_, Slip::TenCentimetreMark) => {
             Phrase::TenCentimetreMark { from: tenth(from), to: tenth(to) }
         }
-        Event::One(_, Slip::Unexplained) | Event::Whole(..) => return None,
+        Event::One(_, Slip::Unexplained | Slip::BreadthForGirth) | Event::Whole(..) => return None,
     })
 }
 

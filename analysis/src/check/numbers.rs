@@ -9,8 +9,9 @@ use super::flagging::{
 };
 use super::repeats::CRITICAL_RANGE;
 use super::slip::{
-    ANYTHING_SHARE, ANYTHING_WIDTH, NEIGHBOURS_RATE, SCALES, SIDES_RATE, SWAPPED_DIGITS_RATE,
-    ScaleSlip, TEN_CENTIMETRE_RATE, UNEXPLAINED_RATE, UNEXPLAINED_SPREAD,
+    ANYTHING_SHARE, ANYTHING_WIDTH, BREADTH_RATE, BREADTH_SPREAD, NEIGHBOURS_RATE, SCALES,
+    SIDES_RATE, SWAPPED_DIGITS_RATE, ScaleSlip, TEN_CENTIMETRE_RATE, UNEXPLAINED_RATE,
+    UNEXPLAINED_SPREAD, girth_over_breadth,
 };
 use crate::dimension::Dimension;
 
@@ -22,6 +23,10 @@ pub struct CheckNumbers {
     pub scales: Vec<ScaleNumbers>,
     pub swapped_digits_rate: f64,
     pub ten_centimetre_rate: f64,
+    pub breadth_rate: f64,
+    pub breadth_spread: f64,
+    /// By dimension.
+    pub girth_over_breadth: Vec<Option<f64>>,
     pub neighbours_rate: f64,
     pub sides_rate: f64,
     pub unexplained_rate: f64,
@@ -65,6 +70,9 @@ impl CheckNumbers {
             scales: SCALES.iter().map(ScaleNumbers::of).collect(),
             swapped_digits_rate: SWAPPED_DIGITS_RATE,
             ten_centimetre_rate: TEN_CENTIMETRE_RATE,
+            breadth_rate: BREADTH_RATE,
+            breadth_spread: BREADTH_SPREAD,
+            girth_over_breadth: Dimension::ALL.map(girth_over_breadth).into(),
             neighbours_rate: NEIGHBOURS_RATE,
             sides_rate: SIDES_RATE,
             unexplained_rate: UNEXPLAINED_RATE,
@@ -94,8 +102,8 @@ impl ScaleNumbers {
     }
 }
 
-/// Where the upper tail of chi-squared with `freedom` degrees falls to [`JOINT_TAIL`], by bisection
-/// to the last bits.
+/// Where the upper tail of chi-squared with `freedom` degrees falls to [`JOINT_TAIL`], by bisection;
+/// to a millionth, which is all that is worth sending.
 fn joint_limit(freedom: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "at most 50 readings")]
     let Ok(distribution) = ChiSquared::new(freedom as f64) else { return f64::INFINITY };
@@ -108,7 +116,7 @@ fn joint_limit(freedom: usize) -> f64 {
             low = middle;
         }
     }
-    high
+    (high * 1e6).round() / 1e6
 }
 
 #[cfg(test)]

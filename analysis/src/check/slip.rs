@@ -15,6 +15,8 @@ pub(crate) enum Slip {
     SwappedDigits,
     /// The tape was read from its 10 cm mark.
     TenCentimetreMark,
+    /// A girth was taken straight across: a breadth. What it is round is known only roughly.
+    BreadthForGirth,
     /// Something else: a wrong place, a wrong line. The true value is unknown.
     Unexplained,
 }
@@ -50,6 +52,10 @@ const fn scale(key: &'static str, factor: f64, rate: f64, whole_hand_rate: f64) 
 pub(crate) const SWAPPED_DIGITS_RATE: f64 = 2e-3;
 /// Rate of reading from the 10 cm mark. Assumed.
 pub(crate) const TEN_CENTIMETRE_RATE: f64 = 1e-3;
+/// Rate of a breadth in place of a girth. Assumed.
+pub(crate) const BREADTH_RATE: f64 = 1e-3;
+/// Spread of girth over breadth among people, SD on the log scale. Assumed.
+pub(crate) const BREADTH_SPREAD: f64 = 0.03;
 /// Rate of two neighbouring fields changing places, for each pair. Assumed.
 pub(crate) const NEIGHBOURS_RATE: f64 = 1e-3;
 /// Rate of left and right of one dimension changing places. Assumed.
@@ -64,6 +70,30 @@ pub(crate) const UNEXPLAINED_SPREAD: f64 = 0.15;
 pub(crate) const ANYTHING_SHARE: f64 = 0.3;
 /// Log width of "anything at all": a factor of a thousand.
 pub(crate) const ANYTHING_WIDTH: f64 = 6.9;
+
+/// Girth over the breadth at the same place: quotients of published means, of women and men where
+/// both were measured (Greiner 1991, NATICK/TR-92/011); the index finger's end joint as the middle
+/// finger's (assumed). Nothing where no breadth is published.
+pub(crate) fn girth_over_breadth(d: Dimension) -> Option<f64> {
+    Some(match d {
+        // 186.5 / 79.5 and 213.3 / 90.4.
+        Dimension::HandGirth => 2.35,
+        // 151.4 / 57.0 and 174.3 / 65.8.
+        Dimension::WristGirth => 2.65,
+        // Of men alone: 72.3 / 24.0.
+        Dimension::ThumbKnuckleGirth => 3.01,
+        // 61.2 / 19.9 and 68.4 / 23.0; 61.3 / 19.3 and 69.6 / 22.5.
+        Dimension::IndexKnuckleGirth => 3.02,
+        Dimension::MiddleKnuckleGirth => 3.13,
+        // Of men alone: 64.9 / 21.4, 57.8 / 19.2; 57.8 / 19.8, 53.8 / 18.5, 49.2 / 17.4.
+        Dimension::RingKnuckleGirth => 3.03,
+        Dimension::LittleKnuckleGirth => 3.01,
+        Dimension::IndexTipGirth | Dimension::MiddleTipGirth => 2.92,
+        Dimension::RingTipGirth => 2.91,
+        Dimension::LittleTipGirth => 2.83,
+        _ => return None,
+    })
+}
 
 /// A value the reading may stand for: `(slip, true mm, ln prior, ln Jacobian)`. The Jacobian turns
 /// a density of the true logarithm into one of the recorded logarithm.

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 
 use serde::{Deserialize, Serialize};
 
-use super::slip::ScaleSlip;
+use super::slip::{ScaleSlip, girth_over_breadth};
 use crate::dimension::Dimension;
 use crate::hand::Side;
 use crate::model::joint::Observation;
@@ -29,6 +29,8 @@ pub enum Phrase {
     SwappedDigits { from: f64, to: f64 },
     /// "80 measured from the 10 cm mark of the tape reads 180."
     TenCentimetreMark { from: f64, to: f64 },
+    /// "20 mm is about what it measures straight across; round it would be some 61 mm."
+    BreadthForGirth { mm: f64, round: f64 },
     /// "Index finger length 80 mm and middle finger length 71 mm fit better the other way round."
     FieldsExchanged { dimension: Dimension, mm: f64, other: Dimension, other_mm: f64 },
     /// "Index finger length, left 71 mm and right 80 mm, fits better with the sides exchanged."
@@ -80,6 +82,12 @@ impl Phrase {
 
     pub(crate) fn scale(scale: &ScaleSlip, true_mm: f64, recorded_mm: f64) -> Phrase {
         Phrase::Scale { slip: scale.key.into(), from: tenth(true_mm), to: tenth(recorded_mm) }
+    }
+
+    /// Nothing for a dimension without a breadth.
+    pub(crate) fn breadth_for_girth(o: &Observation) -> Option<Phrase> {
+        let round = (o.mm * girth_over_breadth(o.dimension)?).round();
+        Some(Phrase::BreadthForGirth { mm: tenth(o.mm), round })
     }
 
     pub(crate) fn exchanged(a: &Observation, b: &Observation) -> Phrase {

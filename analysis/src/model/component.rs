@@ -73,8 +73,8 @@ impl Component {
     }
 }
 
-/// Unit of the last digit of log means: 2e-6 mm of 200.
-const LOG_MEAN_STEP: f64 = 1e-8;
+/// Unit of the last digit of log means: 2e-5 mm of 200.
+const LOG_MEAN_STEP: f64 = 1e-7;
 
 /// Significant digits of covariances: no published correlation has more than four.
 const COVARIANCE_DIGITS: i32 = 8;

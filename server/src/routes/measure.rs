@@ -70,6 +70,8 @@ struct MeasureView {
     readings: Vec<Reading>,
     flags: Vec<SeenFlag>,
     is_kept: bool,
+    /// Whether this hand is known well enough for a draft.
+    is_enough: bool,
     error: Option<FieldError>,
     /// JSON for the script.
     data: String,
@@ -158,6 +160,7 @@ async fn show(
             .filter(|flag| flag.side.is_none_or(|flagged| flagged == side))
             .collect(),
         is_kept: entry.is_kept,
+        is_enough: state.enough.contains(&side),
         error: entry.error,
         steps,
         performer,
@@ -240,7 +243,7 @@ pub(super) async fn shell(app: &App, request: &HttpRequest) -> Result<String, Pr
         "step": Step::of(Dimension::HandLength), "number": 1,
         "previous": null, "next": Dimension::PalmLength.key(),
         "units": Unit::ALL.map(Unit::key), "unit": Unit::Mm.key(),
-        "value": "", "reading_id": "", "readings": [], "flags": [], "is_kept": false,
+        "value": "", "reading_id": "", "readings": [], "flags": [], "is_kept": false, "is_enough": false,
         "error": null,
         "data": inside_page(&data),
         "script_words": script_words(app.pages.words.of(app.pages.words.choose(request))),

@@ -4,7 +4,7 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::dimension::Dimension;
 use analysis::hand::Side;
-use analysis::model::Basis;
+use analysis::model::{Basis, Population};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -21,7 +21,7 @@ use crate::person::{Person, SeenFlag, tenth};
 use crate::store::audit::{self, Action};
 use crate::store::consent;
 use crate::store::fabric;
-use crate::store::performer::Performer;
+use crate::store::performer::{self, Performer};
 use crate::store::production::{self, Production};
 use crate::store::reading::Reading;
 use crate::store::session::Session;
@@ -37,6 +37,7 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/accept", web::post().to(accept))
         .route("/performers/{id}/repair", web::post().to(repair))
         .route("/performers/{id}/withdraw", web::post().to(withdraw))
+        .route("/performers/{id}/reference", web::post().to(compare))
         .route("/performers/{id}/export.json", web::get().to(export))
         .route("/performers/{id}/readings.csv", web::get().to(export_readings))
         .route("/performers/{id}/erase", web::post().to(erase));
@@ -77,6 +78,7 @@ struct PerformerView {
     estimated: usize,
     reason: String,
     reason_for: String,
+    references: Vec<String>,
     error: Option<FieldError>,
 }
 
@@ -138,6 +140,7 @@ async fn show(
                 estimated: 2 * Dimension::COUNT - measured,
                 reason,
                 reason_for,
+                references: Population::all().into_iter().map(Population::key).collect(),
                 error,
             })
         })
@@ -310,6 +313,52 @@ async fn withdraw(
     Ok(see_other(&back(*id, &form.back)))
 }
 
+#[derive(Deserialize)]
+struct ReferenceForm {
+    #[serde(default)]
+    population: String,
+}
+
+/// Compares with other published people. From a child to an adult only for whoever plans: a
+/// measurer in a hurry must not lose sight of the age that consent hangs on.
+async fn compare(
+    request: HttpRequest,
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: Posted<rights::Measure, ReferenceForm>,
+) -> Result<HttpResponse, Problem> {
+    let Posted { session, form, .. } = posted;
+    let id = *id;
+    let action = Action::ReferenceChanged;
+    let done = match Population::from_key(&form.population) {
+        Some(population) if rights::may::<rights::Plan>(session.role) => {
+            let who = session.name.clone();
+            app.store
+                .write(move |c| {
+                    performer::set_population(c, id, population)?;
+                    audit::add(c, &who, action, Some(id))
+                })
+                .await
+                .map_err(Problem::from)
+        }
+        _ => {
+            let fact = Sent::Reference {
+                id: String::new(),
+                performer: id.to_string(),
+                population: form.population,
+            };
+            store_facts(&app, &session, vec![fact], Some((action, id))).await
+        }
+    };
+    match done {
+        Ok(()) => Ok(see_other(&format!("/performers/{id}"))),
+        Err(problem) => {
+            let error = in_form(problem)?;
+            show(&request, &app, &session, id, None, Some(error)).await
+        }
+    }
+}
+
 /// Where a form of a performer leads back to: the step it stood in, or the performer's page.
 fn back(id: Uuid, step: &str) -> String {
     match step.split_once('.').map(|(side, dimension)| facts::step(side, dimension)) {
@@ -403,7 +452,7 @@ async fn erase(
 ) -> Result<HttpResponse, Problem> {
     let Posted { session, form, .. } = posted;
     let id = *id;
-    let performer = app.store.read(move |c| crate::store::performer::get(c, id)).await?;
+    let performer = app.store.read(move |c| performer::get(c, id)).await?;
     if form.code.trim() != performer.code {
         let error = in_form(Problem::at("erase_code", "code_differs"))?;
         return show(&request, &app, &session, id, None, Some(error)).await;

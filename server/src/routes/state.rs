@@ -134,6 +134,7 @@ fn action(fact: &Sent) -> Option<Action> {
         Sent::Acceptance { .. } => Some(Action::FlagAccepted),
         Sent::Consent { is_given: true, .. } => Some(Action::ConsentRecorded),
         Sent::Consent { is_given: false, .. } => Some(Action::ConsentWithdrawn),
+        Sent::Reference { .. } => Some(Action::ReferenceChanged),
         Sent::Reading { .. } | Sent::Skip { .. } => None,
     }
 }

@@ -51,6 +51,7 @@ actions! {
     PerformerAdded, "performer_added", "Added a performer";
     RosterImported, "roster_imported", "Imported a roster";
     RosterExported, "roster_exported", "Exported a roster";
+    ReferenceChanged, "reference_changed", "Compared a performer with other published people";
     ReadingWithdrawn, "reading_withdrawn", "Withdrew a reading";
     FlagAccepted, "flag_accepted", "Accepted a flag";
     FabricAdded, "fabric_added", "Added a fabric";

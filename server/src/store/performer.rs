@@ -119,6 +119,18 @@ pub fn add(c: &Connection, production: Uuid, new: &NewPerformer) -> StoreResult<
     Ok(id)
 }
 
+/// Compares a performer with other published people.
+///
+/// # Errors
+/// [`StoreError::NotFound`].
+pub fn set_population(c: &Connection, id: Uuid, population: Population) -> StoreResult<()> {
+    let changed = c.execute(
+        "UPDATE performer SET population = ?2 WHERE id = ?1",
+        params![id, population.key()],
+    )?;
+    if changed == 1 { Ok(()) } else { Err(StoreError::NotFound) }
+}
+
 /// One performer.
 ///
 /// # Errors

@@ -86,15 +86,16 @@ export class Checks {
   }
 
   /**
-   * What is worth taking next on the hands wanted, best first, and whether enough is known for a
-   * tolerance. Pass trusted hands.
-   * @param {string} population @param {Hands} hands @param {Side[]} sides @param {number} toleranceMm
-   * @returns {{enough: boolean, next: [Side, string][]}}
+   * What is worth taking next on the hands wanted, best first, and which of them are known well
+   * enough for a draft. Pass trusted hands.
+   * @param {string} population @param {Hands} hands @param {Side[]} sides
+   * @returns {{enough: Side[], next: [Side, string][]}}
    */
-  next(population, hands, sides, toleranceMm) {
-    const planned = plan(this.model, this.planning, population, hands, sides, toleranceMm);
+  next(population, hands, sides) {
+    const planned = plan(this.model, this.planning, population, hands, sides, this.planning.tolerance_mm);
     const next = planned.next.map(({ side, dimension }) => [side, this.dimensions[dimension].key]);
-    return { enough: planned.enough, next };
+    const enough = sides.filter((side) => !planned.short.some((one) => one.side === side));
+    return { enough, next };
   }
 
   /** A typed length in mm, or the code of its refusal with what the sentence quotes. @param {string} text @param {"mm" | "cm" | "in"} unit */

@@ -30,6 +30,11 @@ function explanation(event, changes, lnOdds) {
   return { event, changes, lnOdds: Math.round(lnOdds * 1e6) / 1e6 };
 }
 
+/** Whether an explanation says what happened. @param {Explanation} e */
+export function names(e) {
+  return e.changes.length > 0 || e.event.slip?.kind === "breadth_for_girth";
+}
+
 /** Whether an explanation is about reading `i`. @param {Explanation} e @param {number} i */
 export function concerns(e, i) {
   return e.event.kind === "one" ? e.event.i === i : e.changes.some(([of]) => of === i);
@@ -76,6 +81,13 @@ export function explanations(evidence, readings, dimensions, rates) {
     for (const { slip, trueMm, lnPrior } of candidates(dimensions[o.dimension], mm, rates)) {
       const changes = [[i, Math.log(trueMm)]];
       out.push(explanation({ kind: "one", i, slip }, changes, lnPrior + evidence.gain(changes)));
+    }
+    const ratio = rates.girth_over_breadth[o.dimension];
+    if (ratio !== null) {
+      const spread = rates.breadth_spread ** 2;
+      const gainAcross = evidence.gainIfUnexplained(i, (r, v) => lnNormal(r + Math.log(ratio), v + spread));
+      const across = { kind: "one", i, slip: { kind: "breadth_for_girth" } };
+      out.push(explanation(across, [], Math.log(rates.breadth_rate) + gainAcross));
     }
     const gain = evidence.gainIfUnexplained(i, (r, v) => lnUnexplained(r, v, rates));
     const event = { kind: "one", i, slip: { kind: "unexplained" } };

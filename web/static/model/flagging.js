@@ -1,6 +1,6 @@
 // From explanations to flags: the likeliest is accepted, the rest of the readings looked at again.
 import { Evidence } from "./evidence.js";
-import { andClose, concerns, explanations, typed } from "./explain.js";
+import { andClose, concerns, explanations, names, typed } from "./explain.js";
 import { withReading } from "./hand.js";
 import { observations } from "./joint.js";
 import { lnSumExp } from "./normal.js";
@@ -60,9 +60,9 @@ export class Flagging {
       if (!best) break;
       const close = andClose(best, found, rates);
       flags.push(...this.describe(close));
-      if (best.event.kind === "one" && best.event.slip.kind === "unexplained") evidence.drop(best.event.i);
+      if (best.event.kind === "one" && best.changes.length === 0) evidence.drop(best.event.i);
       else evidence.accept(best.changes);
-      if (!close.some((e) => e.changes.length > 0)) doubtful += 1;
+      if (!close.some(names)) doubtful += 1;
       readings.forEach((_, i) => { flagged[i] ||= concerns(best, i); });
     }
     readings.forEach((o, i) => {
@@ -116,8 +116,8 @@ export class Flagging {
   describe(close) {
     const { readings } = this;
     const [{ event }] = close;
-    const known = close.filter((e) => e.changes.length > 0).slice(0, 2);
-    const repairs = known.map((e) => this.repair(e));
+    const known = close.filter(names).slice(0, 2);
+    const repairs = known.filter((e) => e.changes.length > 0).map((e) => this.repair(e));
     if (event.kind === "one") {
       if (known.length === 0) return [this.unexplained(event.i)];
       const o = readings[event.i];
@@ -154,6 +154,11 @@ export class Flagging {
       return [exchanged(readings[event.a], readings[event.b])];
     }
     if (event.kind !== "one") return [];
+    if (event.slip.kind === "breadth_for_girth") {
+      const { dimension, mm } = readings[event.i];
+      const round = Math.round(mm * this.rates.girth_over_breadth[dimension]);
+      return [{ say: "breadth_for_girth", mm: tenth(mm), round }];
+    }
     const [[i, log]] = changes;
     const { kind: say, scale } = event.slip;
     const figures = { from: tenth(typed(log)), to: tenth(readings[i].mm) };

@@ -31,20 +31,33 @@ export class Predictive {
   }
 
   /**
-   * Log value below which the probability is `p`.
+   * Log value below which the probability is `p`, of several parts by Newton's method from the
+   * quantile of the normal distribution with the same mean and variance, kept between the quantiles
+   * of the parts.
    * @param {number} p
    * @param {number} z the standard normal quantile of `p`
    */
   quantile(p, z) {
-    const ends = this.parts.map((part) => part.mean + z * part.sd);
+    const { parts, numbers: { accuracy } } = this;
+    const sum = (of) => parts.reduce((total, part) => total + part.weight * of(part), 0);
+    const ends = parts.map((part) => part.mean + z * part.sd);
     let low = Math.min(...ends);
     let high = Math.max(...ends);
-    while (high - low > this.numbers.accuracy) {
-      const middle = (low + high) / 2;
-      if (this.cdf(middle) < p) low = middle;
-      else high = middle;
+    const mean = sum((part) => part.mean);
+    const variance = sum((part) => part.sd ** 2 + (part.mean - mean) ** 2);
+    let x = Math.min(Math.max(mean + z * Math.sqrt(variance), low), high);
+    while (high - low > accuracy) {
+      const above = this.cdf(x) - p;
+      if (above < 0) low = x;
+      else high = x;
+      const density = sum((part) => Math.exp(-0.5 * ((x - part.mean) / part.sd) ** 2) / part.sd);
+      const newton = x - (above * Math.sqrt(2 * Math.PI)) / density;
+      const next = newton > low && newton < high ? newton : (low + high) / 2;
+      const moved = Math.abs(next - x);
+      x = next;
+      if (moved < accuracy) break;
     }
-    return (low + high) / 2;
+    return x;
   }
 
   /** Median and 90 % interval in mm. @returns {Estimate} */

@@ -3,7 +3,7 @@
 /**
  * What may have happened to one reading.
  * @typedef {{kind: "scale", scale: object} | {kind: "swapped_digits"} |
- *   {kind: "ten_centimetre_mark"} | {kind: "unexplained"}} Slip
+ *   {kind: "ten_centimetre_mark"} | {kind: "breadth_for_girth"} | {kind: "unexplained"}} Slip
  */
 
 /**

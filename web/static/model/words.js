@@ -17,7 +17,7 @@ export function number(words, value) {
 }
 
 /** Published people by their key: "women", "girls, 9 years". */
-function population(words, key) {
+export function population(words, key) {
   const [who, age] = key.split("_");
   const name = words.population[who] ?? key;
   return age ? `${name}, ${age} ${words.population.years}` : name;
