@@ -35,6 +35,11 @@ const FORM_LIMIT: usize = 32 * 1024;
 /// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
 pub const JSON_LIMIT: usize = 256 * 1024;
 
+/// Threads of a worker for what waits or works long (assumed: four for each of two cores, so that a
+/// slow page does not hold up readings). More would not work faster, but take turns with each other,
+/// and each opens the database for itself.
+const BLOCKING_THREADS: usize = 8;
+
 /// What every handler may use.
 #[derive(Debug)]
 pub struct App {
@@ -168,6 +173,8 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
             .configure(configure)
             .default_service(web::to(routes::nothing_here))
     });
+    // Boards that stay open would hold up the end; what was acknowledged is stored.
+    let server = server.shutdown_timeout(5).worker_max_blocking_threads(BLOCKING_THREADS);
     let server = match identity {
         Some(identity) => server.bind_rustls_0_23(config.listen, identity.server)?,
         None => server.bind(config.listen)?,

@@ -155,6 +155,8 @@ fn every_acknowledged_reading_survives_a_kill_at_any_moment_and_no_other_appears
     let (mut measured_in, mut batches, mut seen_backups) = (None, 0, 0);
     let started = Instant::now();
     for kill in 0..=kills {
+        // Before the start: the next server removes the oldest.
+        seen_backups += sound_backups(backups.path());
         let server =
             Running::start_with(folder.path(), &words).expect("it starts after every kill");
         let mut desk = Workshop::open(&server).expect("signed in");
@@ -168,7 +170,6 @@ fn every_acknowledged_reading_survives_a_kill_at_any_moment_and_no_other_appears
             assert!(unsent.is_empty(), "kill {kill}: never sent: {unsent:?}");
             acknowledged_in_all += ledger.acknowledged.len();
         }
-        seen_backups += sound_backups(backups.path());
         let production_of_batches = measured_in.get_or_insert_with(|| measured(&mut desk)).clone();
         if kill == kills {
             assert_eq!(finished_batches(&mut desk, &production_of_batches), batches);

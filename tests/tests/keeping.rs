@@ -10,10 +10,13 @@ use handcall_tests::page::{decoded, forms, links};
 use handcall_tests::place::{Scratch, command};
 use handcall_tests::running::Running;
 use handcall_tests::workshop::{Sent, Workshop, expect};
+use serde_json::json;
 use uuid::Uuid;
 
 const NAME: &str = "Wilhelmina Unmistakable";
 const CODE: &str = "QXZERASE";
+/// Stands in whatever is remarked about them.
+const REMARK: &str = "Unmistakable remark";
 /// A value nobody else has, found in the file as text and as the eight bytes of its number.
 const MARKER: &str = "123.4567";
 
@@ -56,6 +59,20 @@ fn house(desk: &mut Workshop) -> (String, String, String) {
     }
     let marked = desk.post_readings(&erased, &[reading("wrist_girth", MARKER)]).expect("posted");
     expect(marked, 200).expect("kept");
+    let withdrawn = reading("ring_length", "771");
+    desk.post_readings(&erased, std::slice::from_ref(&withdrawn)).expect("posted");
+    let facts = json!({ "device": "test", "facts": [
+        { "fact": "withdrawal", "performer": erased, "reading": withdrawn.id, "reason": REMARK },
+        { "fact": "skip", "performer": erased, "side": "left", "dimension": "wrist_girth",
+          "reason": REMARK },
+        { "fact": "acceptance", "performer": erased, "flag": "likely_slip.right.ring_length",
+          "reason": REMARK },
+    ] });
+    let kept_facts = desk.client.post_json("/api/facts", &desk.token, &facts).expect("posted");
+    expect(kept_facts, 200).expect("kept");
+    let fields = [("csrf", desk.token.as_str()), ("days", "2"), ("uses", "2")];
+    let link = desk.client.post_form(&format!("/performers/{erased}/home"), &fields);
+    expect(link.expect("answered"), 200).expect("a link for home");
     (production, erased, kept)
 }
 
@@ -140,8 +157,8 @@ fn an_erased_performer_is_not_found_in_the_data_folder_and_the_rest_is_whole() {
     let (production, erased, kept) = house(&mut desk);
     draft_everybody(&mut desk, &production);
     let number: f64 = MARKER.parse().expect("a number");
-    let needles: [Vec<u8>; 4] =
-        [CODE.into(), NAME.into(), MARKER.into(), number.to_be_bytes().to_vec()];
+    let needles: [Vec<u8>; 5] =
+        [CODE.into(), NAME.into(), REMARK.into(), MARKER.into(), number.to_be_bytes().to_vec()];
     for needle in &needles {
         assert!(found(folder.path(), needle), "the search must find {needle:?} before");
     }
@@ -182,7 +199,7 @@ fn a_production_is_erased_by_its_name_and_only_how_many_there_were_is_kept() {
     let everything = expect(everything.expect("answered"), 200).expect("exported").json();
     assert_eq!(everything.as_array().map(Vec::len), Some(3), "three performers");
     let table = desk.client.get(&format!("/performers/{erased}/readings.csv")).expect("answered");
-    assert_eq!(table.text().lines().count(), 1 + 4, "{}", table.text());
+    assert_eq!(table.text().lines().count(), 1 + 5, "{}", table.text());
 
     let path = format!("/productions/{production}/erase");
     for (name, status) in [("The Salt", 422), ("The Salt Stair", 303)] {
@@ -190,11 +207,11 @@ fn a_production_is_erased_by_its_name_and_only_how_many_there_were_is_kept() {
         let answer = desk.client.post_form(&path, &fields).expect("answered");
         assert_eq!(answer.status, status, "{name}: {}", answer.text());
     }
-    for needle in [CODE, NAME, MARKER, "QXMINOR"] {
+    for needle in [CODE, NAME, REMARK, MARKER, "QXMINOR"] {
         assert!(!found(folder.path(), needle.as_bytes()), "{needle} is still there");
     }
     let page = desk.client.get("/keeping").expect("answered").text();
-    assert!(page.contains("3 performers, 8 readings"), "{page}");
+    assert!(page.contains("3 performers, 9 readings"), "{page}");
     expect(desk.client.get(&format!("/performers/{stays}")).expect("answered"), 200).expect("kept");
     server.kill().expect("killed");
     assert!(handcall(&["check"], folder.path()).status.success());

@@ -16,7 +16,7 @@ export function askConsent(place, { words, text, performer }) {
     element("input", { type: "radio", name: "manner", value: key, required: true }), words[key],
   );
   const form = element(
-    "form", { className: "stack" },
+    "form", { className: "stack panel" },
     element("h2", { textContent: words.title }),
     element("p", { textContent: words.needed }),
     element("p", { className: "note prose", textContent: shown }),

@@ -237,3 +237,64 @@ fn everything_about_a_performer_holds_their_withdrawn_readings_too() {
     assert_eq!(held.withdrawn.iter().map(|w| w.reading.mm).collect::<Vec<_>>(), [118.0]);
     assert_eq!(held.withdrawn.first().map(|w| w.reason.as_str()), Some("digits swapped"));
 }
+
+/// Tables that hold nobody who is measured, or all of it by way of a production.
+const OF_NOBODY: [&str; 15] = [
+    "account",
+    "audit",
+    "batch",
+    "consent_text",
+    "erased",
+    "exercise",
+    "fabric",
+    "fabric_version",
+    "half_sign_in",
+    "production",
+    "recovery_code",
+    "second_factor",
+    "session",
+    "sign_in_link",
+    "workshop_model",
+];
+
+#[test]
+fn every_table_is_erased_with_a_performer_or_is_known_to_hold_nobody() {
+    let folder = Folder::new();
+    let store = folder.open();
+    let (tables, references) = store
+        .read_now(|c| {
+            let mut statement = c.prepare(
+                "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'",
+            )?;
+            let tables =
+                statement.query_map([], |row| row.get(0))?.collect::<Result<Vec<String>, _>>()?;
+            let mut references: Vec<(String, String)> = Vec::new();
+            for table in &tables {
+                let mut keys = c.prepare(
+                    "SELECT \"table\" FROM pragma_foreign_key_list(?1) WHERE on_delete = 'CASCADE'",
+                )?;
+                for to in keys.query_map([table], |row| row.get(0))? {
+                    references.push((table.clone(), to?));
+                }
+            }
+            Ok((tables, references))
+        })
+        .expect("read");
+    let mut erased = vec!["performer".to_owned()];
+    let mut at = 0;
+    while let Some(parent) = erased.get(at).cloned() {
+        for (table, to) in &references {
+            if *to == parent && !erased.contains(table) {
+                erased.push(table.clone());
+            }
+        }
+        at += 1;
+    }
+    for table in &tables {
+        let is_known = erased.contains(table) != OF_NOBODY.contains(&table.as_str());
+        assert!(
+            is_known,
+            "{table}: let it go with the performer (ON DELETE CASCADE), or say that it holds nobody"
+        );
+    }
+}

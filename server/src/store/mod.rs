@@ -40,8 +40,12 @@ use writer::Writer;
 /// writes, shorter than a person's patience).
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
 
-/// Reading connections kept open (assumed: more than the two cores this is built for).
-const READERS_KEPT: usize = 4;
+/// Reading connections kept open: as many as there are threads that read on a machine of two cores.
+/// One that has to be opened again reads the schema and prepares every statement anew.
+const READERS_KEPT: usize = 16;
+
+/// Prepared statements a connection keeps (assumed: more than the pages have).
+const STATEMENTS_KEPT: usize = 100;
 
 /// Why the database did not do what was asked.
 #[derive(Debug, Error)]
@@ -223,6 +227,7 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(&self.inner.path, flags)?;
         connection.busy_timeout(BUSY_TIMEOUT)?;
+        connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
         Ok(connection)
     }
 }
@@ -259,6 +264,7 @@ fn at_opening(error: StoreError, path: &Path) -> StoreError {
 
 fn prepare(connection: &Connection) -> StoreResult<()> {
     connection.busy_timeout(BUSY_TIMEOUT)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "secure_delete", true)?;
