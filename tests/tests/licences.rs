@@ -1,7 +1,5 @@
 //! Every crate that goes into the program has a licence under which it may.
 
-#![expect(clippy::expect_used, reason = "a test stops at what it did not expect")]
-
 use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
 
@@ -68,9 +66,8 @@ fn every_crate_of_the_program_has_a_licence_that_goes_with_ours() {
     let needs: BTreeMap<String, Vec<String>> = list(&metadata["resolve"]["nodes"])
         .iter()
         .map(|node| {
-            let goes_in = |dep: &Value| {
-                list(&dep["dep_kinds"]).iter().any(|kind| kind["kind"].is_null())
-            };
+            let goes_in =
+                |dep: &Value| list(&dep["dep_kinds"]).iter().any(|kind| kind["kind"].is_null());
             let needed = list(&node["deps"]).into_iter().filter(goes_in);
             let ids = needed.filter_map(|dep| dep["pkg"].as_str().map(str::to_owned)).collect();
             (node["id"].as_str().unwrap_or_default().to_owned(), ids)
