@@ -1,7 +1,7 @@
 // One headless Chromium with a fresh profile, and the two screens people use.
 import { chromium } from "playwright-core";
 import { mkdtemp, rm } from "node:fs/promises";
-import { tmpdir } from "node:os";
+import { networkInterfaces, tmpdir } from "node:os";
 import { join } from "node:path";
 
 const args = [
@@ -20,9 +20,9 @@ export const desktop = { viewport: { width: 1280, height: 800 } };
 
 /**
  * Opens a browser with the given screen. `close` ends it and removes its profile, unless the
- * profile is the caller's, to be opened again.
+ * profile is the caller's, to be opened again. `env` is added to the environment.
  */
-export async function openBrowser(screen, kept) {
+export async function openBrowser(screen, kept, env) {
   const profile = kept ?? (await mkdtemp(join(tmpdir(), "handcall-profile-")));
   const context = await chromium.launchPersistentContext(profile, {
     executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
@@ -30,6 +30,7 @@ export async function openBrowser(screen, kept) {
     args,
     acceptDownloads: true,
     locale: "en-GB",
+    ...(env && { env: { ...process.env, ...env } }),
     ...screen,
   });
   context.setDefaultTimeout(15_000);
@@ -49,6 +50,9 @@ export async function openBrowser(screen, kept) {
   };
 }
 
+/** Names of this machine: `serve --lan` listens on all of its addresses. */
+const own = new Set(["localhost", ...Object.values(networkInterfaces()).flat().map(({ address }) => address)]);
+
 function watch(page, problems) {
   page.on("pageerror", (error) => problems.push(`script error: ${error.message}`));
   page.on("console", (message) => {
@@ -58,7 +62,7 @@ function watch(page, problems) {
   });
   page.on("request", (request) => {
     const url = new URL(request.url());
-    if (url.protocol.startsWith("http") && url.hostname !== "127.0.0.1" && url.hostname !== "localhost") {
+    if (url.protocol.startsWith("http") && !own.has(url.hostname)) {
       problems.push(`request to another host: ${url.host}`);
     }
   });

@@ -32,7 +32,7 @@ export async function startServer({ data, command = "serve", args = [], port = 0
     const timer = setTimeout(() => fail(new Error(`no address within 60 s; output:\n${log}`)), 60_000);
     const look = (chunk) => {
       log += chunk;
-      const signIn = log.match(/(http:\/\/127\.0\.0\.1:\d+)(\/\S+)/);
+      const signIn = log.match(/(https?:\/\/[\d.]+:\d+)(\/sign-in\/\S+)/);
       if (signIn) {
         clearTimeout(timer);
         done({ origin: signIn[1], signIn: signIn[1] + signIn[2] });

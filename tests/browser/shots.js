@@ -1,5 +1,5 @@
 // Screenshots of every kind of page of the demo company, at phone and desktop size, into a folder
-// outside the repository: node shots.js FOLDER
+// outside the repository: node shots.js FOLDER [LANGUAGE]
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { desktop, openBrowser, phone } from "./browser.js";
@@ -8,11 +8,12 @@ import { signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 const folder = process.argv[2];
-if (!folder) throw new Error("name the folder: node shots.js FOLDER");
+const locale = process.argv[3] ?? "en-GB";
+if (!folder) throw new Error("name the folder: node shots.js FOLDER [LANGUAGE]");
 await mkdir(folder, { recursive: true });
 for (const [size, screen] of Object.entries({ phone, desktop })) {
   const server = await startServer({ command: "demo" });
-  const { page, close } = await openBrowser(screen);
+  const { page, close } = await openBrowser({ ...screen, locale });
   try {
     const home = await signIn(page, server.signIn);
     await crawl(page, home, async (kind) => {
