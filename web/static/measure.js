@@ -15,6 +15,9 @@ import { fill, number, population, refusal, sentence } from "./model/words.js";
 /** Longest wait for the server before the step goes on without it. */
 const PATIENCE_MS = 1500;
 
+/** What a screen reader reads with the value: where the tape goes, and what is expected. */
+const DESCRIBED = "what range";
+
 const json = (id) => JSON.parse(document.getElementById(id).textContent);
 const at = (selector) => document.querySelector(selector);
 
@@ -68,12 +71,20 @@ function show() {
   const isFirst = !visited.length && index === 0;
   at("#back").classList.toggle("off", isFirst);
   at("#back").ariaDisabled = String(isFirst);
+  // Without an address a link takes no focus.
+  if (isFirst) at("#back").removeAttribute("href");
+  else at("#back").href = `/performers/${id}`;
   at("#next").textContent = nextStep() === undefined ? words.measure.done : words.measure.next;
   history.replaceState(null, "", `?side=${side}&step=${step.key}`);
   at("#compared").textContent = population(words, populationOf(performer, state));
   at("#enough").hidden = !state.enough?.includes(side);
   showRange();
   renderAnswer();
+}
+
+/** Whoever pressed a button that is gone now goes on at the value. */
+function keepFocus() {
+  if (document.activeElement === document.body) value.focus({ preventScroll: true });
 }
 
 async function showRange() {
@@ -95,6 +106,7 @@ function renderAnswer(kept) {
     keep: (flag, reason) => keepAndShow([{ fact: "acceptance", id: uuid7(), performer: id, flag: flag.key, reason }]),
     withdraw: (reading) => keepAndShow([{ fact: "withdrawal", performer: id, reading: reading.id }]),
   }));
+  keepFocus();
 }
 
 function repairFacts(repair) {
@@ -112,7 +124,7 @@ function repairFacts(repair) {
 function clearError() {
   errorPlace.replaceChildren();
   value.removeAttribute("aria-invalid");
-  value.removeAttribute("aria-describedby");
+  value.setAttribute("aria-describedby", DESCRIBED);
 }
 
 function showError(message) {
@@ -123,7 +135,7 @@ function showError(message) {
   line.textContent = `⚠ ${message}`;
   errorPlace.replaceChildren(line);
   value.setAttribute("aria-invalid", "true");
-  value.setAttribute("aria-describedby", "value-error");
+  value.setAttribute("aria-describedby", `value-error ${DESCRIBED}`);
 }
 
 const patience = () => new Promise((done) => setTimeout(done, PATIENCE_MS, { status: "slow", states: [], refusals: [] }));
