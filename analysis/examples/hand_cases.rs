@@ -46,6 +46,8 @@ const PLANTS: [&str; 24] = [
     "far outside",
     "two slips",
     "another population",
+    "at home",
+    "partly at home",
 ];
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -141,7 +143,14 @@ fn case(
     let whole = Sampler::new(model, drawn_from)?.readings(|| deviates.normal());
     let mut readings = some_of(&whole, deviates);
     plant_slip(&mut readings, plant, deviates);
-    let hands = Hands::from_readings(&readings);
+    // By hand and dimension, so that repeats stay together.
+    let (home, workshop): (Vec<Reading>, Vec<Reading>) =
+        readings.iter().partition(|r| match plant {
+            "at home" => true,
+            "partly at home" => r.1.index().is_multiple_of(2),
+            _ => false,
+        });
+    let hands = Hands::with_home(&workshop, &home);
     let flags = check_hands(model, population, &hands);
     // One step as it is typed: as planted, or a slip more.
     let (side, dimension, mm) = readings[deviates.below(readings.len())];
@@ -165,7 +174,8 @@ fn case(
     Some(json!({
         "population": population.key(),
         "plant": plant,
-        "readings": readings,
+        "readings": workshop,
+        "home": home,
         "flags": flags,
         "step": { "side": side, "dimension": dimension, "mm": typed, "flags": step },
         "expected": expect(&hands),
@@ -234,6 +244,14 @@ fn plant_slip(readings: &mut Vec<Reading>, plant: &str, deviates: &mut Deviates)
         "one side thicker" => readings[at].2 = (mm * (1.04 + 0.1 * deviates.uniform())).round(),
         "wrong place" => readings[at].2 = (mm * (0.25 * deviates.normal()).exp()).round().max(1.0),
         "a little off" => readings[at].2 = (mm * [0.86, 1.16][deviates.below(2)]).round(),
+        "at home" | "partly at home" => {
+            let scale = (0.04 * deviates.normal()).exp();
+            convert(readings, |_| true, |mm| (mm * scale).round());
+            // Now and then with a slip or a repeat on top.
+            let also =
+                ["centimetres", "repeats apart", "wrong place", "nothing"][deviates.below(4)];
+            plant_slip(readings, also, deviates);
+        }
         "far outside" => readings[at].2 = (mm * 1.5).round(),
         "two slips" => {
             readings[at].2 = mm / 10.0;

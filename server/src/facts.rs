@@ -276,7 +276,7 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
                 mm,
                 instrument: instrument_key(dimension.instrument()).to_owned(),
                 origin: match (sender.is_home, is_repair) {
-                    (true, _) => "self",
+                    (true, _) => reading::HOME,
                     (false, true) => "repair",
                     (false, false) => "form",
                 }

@@ -121,8 +121,12 @@ impl Person {
     /// The readings in use, summarised.
     #[must_use]
     pub fn hands(&self) -> Hands {
-        let readings: Vec<_> = self.readings.iter().map(|r| (r.side, r.dimension, r.mm)).collect();
-        Hands::from_readings(&readings)
+        let value = |r: &Reading| (r.side, r.dimension, r.mm);
+        let (home, workshop): (Vec<&Reading>, Vec<&Reading>) =
+            self.readings.iter().partition(|r| r.origin == reading::HOME);
+        let [home, workshop] =
+            [home, workshop].map(|all| all.into_iter().map(value).collect::<Vec<_>>());
+        Hands::with_home(&workshop, &home)
     }
 
     /// Checks both hands, and fills them from the readings that no open flag calls a slip.

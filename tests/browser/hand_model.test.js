@@ -33,7 +33,10 @@ before(() => {
   checks = load(numbers);
 });
 
-const handsOf = (person) => checks.hands(person.readings.map(([side, dimension, mm]) => ({ side, dimension, mm })));
+const handsOf = (person) => checks.hands([
+  ...person.readings.map(([side, dimension, mm]) => ({ side, dimension, mm, origin: "form" })),
+  ...person.home.map(([side, dimension, mm]) => ({ side, dimension, mm, origin: "self" })),
+]);
 
 const keyOf = (index) => numbers.model.dimensions[index].key;
 
@@ -133,6 +136,9 @@ test("the comparison covers every kind of flag, every kind of slip and clean han
   for (const mark of marks) assert.ok(causes.get(mark) >= 3, `${mark}: ${causes.get(mark) ?? 0}`);
   const clean = cases.filter((person) => person.flags.length === 0).length;
   assert.ok(clean >= 100, `${clean} hands without a flag`);
+  const atHome = cases.filter((person) => person.home.length > 0);
+  assert.ok(atHome.filter((person) => person.flags.length > 0).length >= 5, "flags on what was read at home");
+  assert.ok(atHome.filter((person) => person.readings.length > 0).length >= 20, "read at home and in the workshop");
   const populations = new Set(cases.map((person) => person.population));
   assert.equal(populations.size, 48, "women, men, adults, and children of 15 ages: girls, boys, not stated");
 });

@@ -8,7 +8,7 @@ use super::slip::Slip;
 use super::words::tenth;
 use super::{Flag, FlagKind, Phrase, Repair};
 use crate::dimension::Dimension;
-use crate::hand::{Hands, Side};
+use crate::hand::{HOME_ERROR, HOME_SCALE_SD, Hands, Side};
 use crate::model::joint::{Observation, observations};
 use crate::model::predictive::{Predictive, ln_sum_exp};
 use crate::model::{Basis, Estimate, HandModel, Population};
@@ -61,12 +61,13 @@ pub(crate) fn flags(model: &HandModel, population: Population, hands: &Hands) ->
         let log_mm = evidence.log_mm(i);
         let plain = joints.iter().any(|(_, joint)| {
             let published = joint.component.reading(o.dimension);
-            (log_mm - published.mu).abs() < PLAINLY_WITHIN * published.sigma
+            let sd = (published.sigma.powi(2) + home_variance(o)).sqrt();
+            (log_mm - published.mu).abs() < PLAINLY_WITHIN * sd
         });
         if flagged[i] || plain {
             continue;
         }
-        let published = model.predict(population, &Hands::default(), o.side, o.dimension);
+        let published = published(model, population, o);
         if published.tail(log_mm) < RANGE_TAIL {
             flags.push(out_of_range(o, &published));
             flagged[i] = true;
@@ -207,7 +208,7 @@ fn unexplained(
     i: usize,
 ) -> Flag {
     let o = &readings[i];
-    let published = model.predict(population, &Hands::default(), o.side, o.dimension);
+    let published = published(model, population, o);
     if published.tail(o.mm.ln()) < RANGE_TAIL {
         return out_of_range(o, &published);
     }
@@ -220,6 +221,18 @@ fn unexplained(
         return flag(FlagKind::SidesDiffer, o, vec![sides, expectation], Vec::new());
     }
     flag(FlagKind::RestOfHand, o, vec![Phrase::reading(o), expectation], Vec::new())
+}
+
+/// The reading's distribution among published people.
+fn published(model: &HandModel, population: Population, o: &Observation) -> Predictive {
+    model.predict(population, &Hands::default(), o.side, o.dimension).widened(home_variance(o))
+}
+
+/// By how much the variance of a log reading is larger when it was taken at home.
+fn home_variance(o: &Observation) -> f64 {
+    let error = o.dimension.measuring_error_mm() / o.mm;
+    let own = (HOME_ERROR * HOME_ERROR - 1.0) * error * error;
+    if o.is_home { HOME_SCALE_SD * HOME_SCALE_SD + own } else { 0.0 }
 }
 
 fn out_of_range(o: &Observation, published: &Predictive) -> Flag {
@@ -237,7 +250,12 @@ fn broken_identity(readings: &[Observation], o: &Observation) -> Option<Phrase> 
     }
     let of = |d: Dimension| readings.iter().find(|r| r.side == o.side && r.dimension == d);
     let (length, palm, middle) = (of(HandLength)?, of(PalmLength)?, of(MiddleLength)?);
-    let error: f64 = triple.iter().map(|d| d.measuring_error_mm().powi(2)).sum::<f64>().sqrt();
+    let own = |r: &Observation| if r.is_home { HOME_ERROR } else { 1.0 };
+    let error = [length, palm, middle]
+        .map(|r| (own(r) * r.dimension.measuring_error_mm()).powi(2))
+        .iter()
+        .sum::<f64>()
+        .sqrt();
     let gap = length.mm - palm.mm - middle.mm;
     (gap.abs() > NAMES_THE_FLAG * error).then(|| Phrase::identity(palm.mm, middle.mm, length.mm))
 }

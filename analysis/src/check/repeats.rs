@@ -2,7 +2,7 @@
 
 use super::words::tenth;
 use super::{Flag, FlagKind, Phrase};
-use crate::hand::{Hands, Side};
+use crate::hand::{HOME_ERROR, Hands, Side};
 
 /// Critical range of `n` standard normal readings, exceeded by one clean set in a thousand: the
 /// upper 0.1 % points of the studentised range with infinite degrees of freedom (Harter 1960,
@@ -18,7 +18,8 @@ pub(crate) fn flags(hands: &Hands) -> Vec<Flag> {
             let Some(s) = summary.filter(|s| s.count > 1) else { continue };
             let critical =
                 CRITICAL_RANGE.get(s.count - 2).or(CRITICAL_RANGE.last()).copied().unwrap_or(6.0);
-            let error = dimension.measuring_error_mm();
+            let own = if s.is_home { HOME_ERROR } else { 1.0 };
+            let error = own * dimension.measuring_error_mm();
             if s.spread_mm <= critical * error {
                 continue;
             }

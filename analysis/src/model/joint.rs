@@ -6,7 +6,7 @@ use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::component::Component;
 use crate::dimension::Dimension;
-use crate::hand::{Hands, Side, Summary};
+use crate::hand::{HOME_ERROR, HOME_SCALE_SD, Hands, Side, Summary};
 
 /// Dimensions of both hands: the left hand's 25, then the right hand's.
 pub(crate) const SLOTS: usize = 2 * Dimension::COUNT;
@@ -30,8 +30,11 @@ pub(crate) struct Observation {
     pub side: Side,
     pub dimension: Dimension,
     pub mm: f64,
-    /// Variance of the summary's error as a multiple of a single reading's.
+    /// Variance of the summary's own error as a multiple of that of a single reading of the
+    /// workshop.
     pub error_share: f64,
+    /// Whether it was taken at home: such readings of one person share one scale error more.
+    pub is_home: bool,
 }
 
 /// The usable readings of both hands, in a fixed order.
@@ -41,7 +44,8 @@ pub(crate) fn observations(hands: &Hands) -> Vec<Observation> {
         for (dimension, summary) in hands.side(side).iter() {
             if let Some(s) = summary.filter(|s| s.median_mm > 0.0 && s.median_mm.is_finite()) {
                 let error_share = error_share(&s);
-                all.push(Observation { side, dimension, mm: s.median_mm, error_share });
+                let (mm, is_home) = (s.median_mm, s.is_home);
+                all.push(Observation { side, dimension, mm, error_share, is_home });
             }
         }
     }
@@ -52,7 +56,8 @@ pub(crate) fn observations(hands: &Hands) -> Vec<Observation> {
 /// `pi / (2n + pi - 2)` beyond (within 3 % of the exact order-statistic value for odd `n`).
 pub(crate) fn error_share(summary: &Summary) -> f64 {
     use std::f64::consts::PI;
-    match summary.count {
+    let own = if summary.is_home { HOME_ERROR * HOME_ERROR } else { 1.0 };
+    own * match summary.count {
         0 | 1 => 1.0,
         2 => 0.5,
         n => {
@@ -218,6 +223,11 @@ impl<'a> Joint<'a> {
             });
             for (i, o) in observations.iter().enumerate() {
                 readings[(i, i)] += error(o);
+            }
+            let home: Vec<usize> =
+                (0..n).filter(|i| observations.get(*i).is_some_and(|o| o.is_home)).collect();
+            for (i, j) in home.iter().flat_map(|i| home.iter().map(move |j| (*i, *j))) {
+                readings[(i, j)] += HOME_SCALE_SD * HOME_SCALE_SD;
             }
             Parts::Whole(Solved::new(
                 readings,
@@ -413,6 +423,8 @@ fn pairs(observations: &[Observation]) -> Option<usize> {
             l.side != r.side
                 && l.dimension == r.dimension
                 && l.error_share.total_cmp(&r.error_share).is_eq()
+                // A scale error common to both hands is in their mean alone.
+                && !(l.is_home || r.is_home)
         });
     (alike && !left.is_empty()).then_some(left.len())
 }

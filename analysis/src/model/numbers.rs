@@ -10,6 +10,7 @@ use super::component::Component;
 use super::predictive::{ACCURACY, NEGLIGIBLE, NINE_IN_TEN, nine_in_ten};
 use super::{HandModel, Population};
 use crate::dimension::{Dimension, Instrument};
+use crate::hand::{HOME_ERROR, HOME_SCALE_SD};
 
 /// The hand model as numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -26,6 +27,10 @@ pub struct ModelNumbers {
     pub negligible: f64,
     /// Accuracy of a mixture's quantiles on the log scale.
     pub accuracy: f64,
+    /// Common scale error of one person's readings taken at home, SD on the log scale.
+    pub home_scale_sd: f64,
+    /// Own error of a reading taken at home, as a multiple of the workshop's.
+    pub home_error: f64,
 }
 
 /// What the model and the checks need of a dimension.
@@ -102,6 +107,8 @@ impl HandModel {
             interval: [(NINE_IN_TEN.0, -nine_in_ten()), (NINE_IN_TEN.1, nine_in_ten())],
             negligible: NEGLIGIBLE,
             accuracy: ACCURACY,
+            home_scale_sd: HOME_SCALE_SD,
+            home_error: HOME_ERROR,
         }
     }
 }

@@ -49,6 +49,14 @@ impl Predictive {
         Predictive { parts: out, count }
     }
 
+    /// The same with this much more variance.
+    pub fn widened(mut self, variance: f64) -> Predictive {
+        for part in &mut self.parts {
+            part.sd = (part.sd * part.sd + variance).sqrt();
+        }
+        self
+    }
+
     fn parts(&self) -> impl Iterator<Item = (&Part, Normal)> {
         self.parts[..self.count]
             .iter()

@@ -105,7 +105,7 @@ fn weight_in(
         .sum()
 }
 
-/// What a person's readings say of the mean of the two hands: one hand alone is off by its side's
+/// What a person's readings say of the mean of the two hands, those taken at home apart: one hand alone is off by its side's
 /// departure, two halve it.
 fn entries(component: &Component, hands: &Hands) -> Vec<Entry> {
     Dimension::ALL
@@ -114,7 +114,7 @@ fn entries(component: &Component, hands: &Hands) -> Vec<Entry> {
             let read: Vec<(f64, f64)> = Side::BOTH
                 .into_iter()
                 .filter_map(|side| hands.side(side)[d])
-                .filter(|s| s.median_mm > 0.0 && s.median_mm.is_finite())
+                .filter(|s| s.median_mm > 0.0 && s.median_mm.is_finite() && !s.is_home)
                 .map(|s| (s.median_mm.ln(), error_share(&s)))
                 .collect();
             let error = component.error[d].powi(2);

@@ -17,6 +17,8 @@ struct Measured {
     count: usize,
     median_mm: f64,
     spread_mm: f64,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    is_home: bool,
 }
 
 /// The inputs of a version. A new field needs a default, so that older versions can be read.
@@ -48,8 +50,8 @@ impl DraftInputs {
         let side_of = |side: Side| {
             let hand: &HandSummary = performer.hands.side(side);
             hand.iter().filter_map(move |(dimension, summary)| {
-                let Summary { count, median_mm, spread_mm } = (*summary)?;
-                Some(Measured { side, dimension, count, median_mm, spread_mm })
+                let Summary { count, median_mm, spread_mm, is_home } = (*summary)?;
+                Some(Measured { side, dimension, count, median_mm, spread_mm, is_home })
             })
         };
         let mut kept_flags = performer.kept_flags.clone();
@@ -97,9 +99,10 @@ impl DraftInputs {
     #[must_use]
     pub fn performer(&self) -> BatchPerformer {
         let mut hands = Hands::default();
-        for Measured { side, dimension, count, median_mm, spread_mm } in &self.measured {
-            hands.side_mut(*side)[*dimension] =
-                Some(Summary { count: *count, median_mm: *median_mm, spread_mm: *spread_mm });
+        for one in &self.measured {
+            let Measured { count, median_mm, spread_mm, is_home, .. } = *one;
+            hands.side_mut(one.side)[one.dimension] =
+                Some(Summary { count, median_mm, spread_mm, is_home });
         }
         BatchPerformer {
             code: self.code.clone(),

@@ -13,6 +13,9 @@ use super::{StoreError, StoreResult, missing, now_ms};
 /// Readings of one performer at most (assumed: 50 dimensions, ten repeats each).
 pub const PERFORMER_LIMIT: i64 = 500;
 
+/// Origin of a reading that the performer took at home.
+pub const HOME: &str = "self";
+
 /// A reading to be stored, or as stored.
 #[derive(Debug, Clone, Serialize)]
 pub struct Reading {

@@ -33,15 +33,17 @@ export class Checks {
 
   /**
    * Both hands from readings in any order; repeats are summarised, unknown dimensions left out.
-   * @param {{side: Side, dimension: string, mm: number}[]} readings
+   * Where the workshop has read a dimension, what was read at home of it (`self`) no longer counts.
+   * @param {{side: Side, dimension: string, mm: number, origin?: string}[]} readings
    * @returns {Hands}
    */
   hands(readings) {
     const hands = emptyHands(this.dimensions.length);
     for (const side of SIDES) {
       for (const [key, i] of this.index) {
-        const values = readings.filter((r) => r.side === side && r.dimension === key).map((r) => r.mm);
-        hands[side][i] = summary(values);
+        const all = readings.filter((r) => r.side === side && r.dimension === key);
+        const values = (isHome) => all.filter((r) => (r.origin === "self") === isHome).map((r) => r.mm);
+        hands[side][i] = summary(values(false)) ?? summary(values(true), true);
       }
     }
     return hands;
@@ -68,7 +70,7 @@ export class Checks {
       + (flag.dimension ? this.index.get(flag.dimension) : -1);
     return [
       ...new Flagging(this.model, this.rates, population, hands).flags(),
-      ...repeatFlags(hands, this.dimensions, this.rates),
+      ...repeatFlags(hands, this.model.numbers, this.rates),
     ].sort((a, b) => place(a) - place(b));
   }
 

@@ -83,16 +83,27 @@ export class Flagging {
   }
 
   /** Whether a log value is so near one component's mean that it cannot be out of range. */
-  isPlain({ dimension }, logMm) {
+  isPlain(o, logMm) {
+    const { dimension } = o;
     return this.model.components(this.population).some(([, c]) => {
-      const variance = c.within[dimension * (c.logMean.length + 1)] + c.error[dimension] ** 2;
+      const reading = c.within[dimension * (c.logMean.length + 1)] + c.error[dimension] ** 2;
+      const variance = reading + this.homeVariance(o);
       return Math.abs(logMm - c.logMean[dimension]) < this.rates.plainly_within * Math.sqrt(variance);
     });
   }
 
   /** The reading's distribution among published people. */
   published(o) {
-    return this.model.predict(this.population, this.model.nothing, o.side, o.dimension);
+    const among = this.model.predict(this.population, this.model.nothing, o.side, o.dimension);
+    return among.widened(this.homeVariance(o));
+  }
+
+  /** By how much the variance of a log reading is larger when it was taken at home. */
+  homeVariance(o) {
+    if (!o.isHome) return 0;
+    const { home_error: own, home_scale_sd: scale } = this.model.numbers;
+    const error = this.dimensions[o.dimension].error_mm / o.mm;
+    return scale * scale + (own * own - 1) * error * error;
   }
 
   /**
@@ -198,7 +209,9 @@ export class Flagging {
       .map((key) => this.readings.find((r) => r.side === o.side && r.key === key));
     if (!length || !palm || !middle) return null;
     const variance = [length, palm, middle]
-      .reduce((sum, r) => sum + this.dimensions[r.dimension].error_mm ** 2, 0);
+      .reduce((sum, r) => (
+        sum + ((r.isHome ? this.model.numbers.home_error : 1) * this.dimensions[r.dimension].error_mm) ** 2
+      ), 0);
     const gap = length.mm - palm.mm - middle.mm;
     const isBroken = Math.abs(gap) > this.rates.names_the_flag * Math.sqrt(variance);
     return isBroken ? identity(palm.mm, middle.mm, length.mm) : null;

@@ -8,6 +8,7 @@
  * @property {number} count readings behind it
  * @property {number} medianMm
  * @property {number} spreadMm largest reading less the smallest
+ * @property {boolean} isHome whether the performer took them at home, with a larger error
  */
 
 /** @typedef {{left: (Summary | null)[], right: (Summary | null)[]}} Hands */
@@ -16,12 +17,12 @@
 export const SIDES = ["left", "right"];
 
 /** Summary of readings in mm, in any order. @param {number[]} readings @returns {Summary | null} */
-export function summary(readings) {
+export function summary(readings, isHome = false) {
   if (readings.length === 0) return null;
   const sorted = [...readings].sort((a, b) => a - b);
   const middle = Math.floor(sorted.length / 2);
   const medianMm = sorted.length % 2 === 1 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2;
-  return { count: sorted.length, medianMm, spreadMm: sorted[sorted.length - 1] - sorted[0] };
+  return { count: sorted.length, medianMm, spreadMm: sorted[sorted.length - 1] - sorted[0], isHome };
 }
 
 /** Hands nothing is known of. @param {number} dimensions @returns {Hands} */

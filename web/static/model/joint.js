@@ -12,7 +12,8 @@ import { cholesky, dot, identity, inverse, solve, solveLower } from "./linear.js
  * @property {Side} side
  * @property {number} dimension
  * @property {number} mm
- * @property {number} errorShare variance of the summary's error over a single reading's
+ * @property {number} errorShare variance of the summary's own error over that of a single reading of the workshop
+ * @property {boolean} isHome whether it was taken at home: such readings share one scale error more
  */
 
 /**
@@ -31,7 +32,8 @@ export function observations(hands) {
   for (const side of SIDES) {
     hands[side].forEach((s, dimension) => {
       if (s && s.medianMm > 0 && Number.isFinite(s.medianMm)) {
-        all.push({ side, dimension, mm: s.medianMm, errorShare: errorShare(s.count) });
+        const { medianMm: mm, isHome } = s;
+        all.push({ side, dimension, mm, errorShare: errorShare(s.count), isHome });
       }
     });
   }
@@ -65,8 +67,11 @@ export function joint(component, readings) {
   const matrix = new Float64Array(n * n);
   for (let i = 0; i < n; i += 1) {
     for (let j = 0; j < n; j += 1) matrix[i * n + j] = covariance(component, readings[i], readings[j]);
-    const { dimension, errorShare: share } = readings[i];
-    matrix[i * n + i] += component.error[dimension] ** 2 * share;
+    const { dimension, errorShare: share, isHome } = readings[i];
+    const own = isHome ? component.homeError ** 2 : 1;
+    matrix[i * n + i] += component.error[dimension] ** 2 * share * own;
+    if (!isHome) continue;
+    for (let j = 0; j < n; j += 1) if (readings[j].isHome) matrix[i * n + j] += component.homeScale ** 2;
   }
   const factor = cholesky(matrix, n);
   const weights = new Float64Array(n);

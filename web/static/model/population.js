@@ -7,6 +7,8 @@
  * @property {Float64Array} within covariance of true dimensions within a hand, row by row
  * @property {Float64Array} between covariance between the two hands
  * @property {Float64Array} error measuring error of one reading, SD
+ * @property {number} homeError own error of a reading taken at home, as a multiple
+ * @property {number} homeScale common scale error of one person's readings taken at home, SD
  */
 
 /**
@@ -30,7 +32,7 @@ export function populations(numbers) {
   };
 }
 
-function componentOf({ dimensions, covariances }, { log_mean: means, covariance }) {
+function componentOf({ dimensions, covariances, home_error: homeError, home_scale_sd: homeScale }, { log_mean: means, covariance }) {
   const n = dimensions.length;
   const { within: triangle, apart } = covariances[covariance];
   const logMean = Float64Array.from(means);
@@ -49,5 +51,5 @@ function componentOf({ dimensions, covariances }, { log_mean: means, covariance 
     if (i !== j) between[j * n + i] -= value;
   }
   const error = Float64Array.from(dimensions, (d, i) => d.error_mm / Math.exp(logMean[i]));
-  return { logMean, within, between, error };
+  return { logMean, within, between, error, homeError, homeScale };
 }

@@ -19,6 +19,12 @@ export class Predictive {
       .filter((p) => p.weight > numbers.negligible || parts.length === 1);
   }
 
+  /** The same with this much more variance. @param {number} variance */
+  widened(variance) {
+    for (const part of this.parts) part.sd = Math.sqrt(part.sd * part.sd + variance);
+    return this;
+  }
+
   /** Probability of a log value at or below `x`. @param {number} x */
   cdf(x) {
     return this.parts.reduce((sum, p) => sum + p.weight * cdf((x - p.mean) / p.sd), 0);
