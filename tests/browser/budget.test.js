@@ -54,14 +54,14 @@ test("the measuring page with the model and the checks loads within 60 kB", asyn
   await page.locator("#step[data-ready=yes]").waitFor();
   const ready = performance.now() - start;
   // The checks come later, by themselves.
-  const needed = new Set(loaded.map(([path]) => path).filter((path) => /^\/static\/([^/]+|model\/words)\.js$/.test(path)));
+  const needed = new Set(loaded.map(([path]) => path).filter((path) => /^\/static\/([^/]+|model\/words)\.js$/.test(path) && path !== "/static/model.js"));
   const preloaded = await page.$$eval("link[rel=modulepreload]", (all) => all.map((a) => new URL(a.href).pathname));
   assert.deepEqual([...needed].filter((path) => !preloaded.includes(path)), [], "every module of the page is asked for at once");
 
   await (await model).finished();
   await page.waitForLoadState("networkidle");
   const paid = new Set(loaded.map(([path]) => path));
-  for (const path of ["/api/model", "/static/model/checks.js", "/static/model/words.js"]) {
+  for (const path of ["/api/model", "/static/model.js", "/static/model/words.js"]) {
     assert.ok(paid.has(path), `${path} is counted`);
   }
   console.log(`# ${(inAll() / 1000).toFixed(1)} kB in ${loaded.length} files; input after ${input.toFixed(0)} ms, its script after ${ready.toFixed(0)} ms`);

@@ -56,7 +56,7 @@ test("the phone keeps the page, the checks and the model", async () => {
     }
     return paths;
   });
-  for (const path of ["/api/model", "/static/model/checks.js", "/static/model/linear.js", "/shell/measure"]) {
+  for (const path of ["/api/model", "/static/model.js", "/static/model/words.js", "/shell/measure"]) {
     assert.ok(kept.includes(path), `${path} is not kept: ${kept}`);
   }
 });

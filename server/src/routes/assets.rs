@@ -8,7 +8,9 @@ use actix_web::web::{Bytes, Path, ServiceConfig, get};
 use actix_web::{HttpRequest, HttpResponse};
 use flate2::Compression;
 use rust_embed::RustEmbed;
+use sha2::{Digest, Sha256};
 
+use super::bundle;
 use crate::compress::{accepts_gzip, gzip};
 use crate::error::{Kind, Problem};
 
@@ -93,14 +95,19 @@ fn without_comments(bytes: Vec<u8>) -> Vec<u8> {
 async fn asset(request: HttpRequest, name: Path<String>) -> Result<HttpResponse, Problem> {
     /// Prepared once for each content.
     static PREPARED: Mutex<Option<HashMap<[u8; 32], Arc<Prepared>>>> = Mutex::new(None);
-    let file = Files::get(&name).ok_or(Kind::NotFound)?;
     let kind = content_type(&name);
-    let hash = file.metadata.sha256_hash();
+    let (hash, data): ([u8; 32], _) = if *name == bundle::NAME {
+        let text = bundle::text();
+        (Sha256::digest(&text).into(), text.into_bytes())
+    } else {
+        let file = Files::get(&name).ok_or(Kind::NotFound)?;
+        (file.metadata.sha256_hash(), file.data.into_owned())
+    };
     let prepared = {
         // Whoever stopped while preparing left the map as it was.
         let mut known = PREPARED.lock().unwrap_or_else(PoisonError::into_inner);
         let known = known.get_or_insert_default();
-        let make = || Arc::new(Prepared::new(kind, &hash, file.data.into_owned()));
+        let make = || Arc::new(Prepared::new(kind, &hash, data));
         known.entry(hash).or_insert_with(make).clone()
     };
     Ok(prepared.answer(&request, kind))

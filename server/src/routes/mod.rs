@@ -5,6 +5,7 @@ mod accounts;
 mod assets;
 mod batch_jobs;
 mod batches;
+mod bundle;
 mod cast;
 pub mod codes;
 mod consent;

@@ -28,11 +28,14 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
     for name in Files::iter() {
         if let Some(file) = Files::get(&name) {
             hash.update(file.metadata.sha256_hash());
-            if &*name != "sw.js" && !name.ends_with(".png") {
+            let is_kept =
+                &*name != "sw.js" && !name.ends_with(".png") && !super::bundle::holds(&name);
+            if is_kept {
                 files.push(format!("/static/{name}"));
             }
         }
     }
+    files.push(format!("/static/{}", super::bundle::NAME));
     files.push("/api/model".to_owned());
     hash.update(model::version(&app)?);
     hash.update(measure::shell(&app, &request).await?);
