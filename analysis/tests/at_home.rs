@@ -1,6 +1,6 @@
 //! Readings that performers take at home, drawn with the error that is published of them: about 6 mm,
 //! mostly one scale error common to all. Told so, the fill keeps its promise and the checks stay
-//! quiet; taken for a workshop's readings, they would do neither.
+//! quiet; taken for a workshop's readings, the intervals would hold for seven people in ten.
 
 mod simulation;
 
@@ -81,8 +81,8 @@ fn what_is_read_at_home_is_filled_and_checked_with_its_larger_error() {
     // a standard error of about 1.5 points at most.
     assert!((0.86..=0.94).contains(&held), "{held}");
     assert!(flagged <= 0.02, "{flagged}");
-    let (taken_for_ours, flagged) = outcome(&model, &people, |p| Hands::from_readings(&p.readings));
-    assert!(taken_for_ours < 0.75 && flagged > 0.02, "{taken_for_ours} {flagged}");
+    let (taken_for_ours, _) = outcome(&model, &people, |p| Hands::from_readings(&p.readings));
+    assert!(taken_for_ours < 0.75, "{taken_for_ours}");
 }
 
 #[test]

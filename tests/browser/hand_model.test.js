@@ -1,5 +1,5 @@
 // The checks of the phone against the checks of the server: the same flags, repairs and figures for
-// a thousand seeded people with planted slips, on the same numbers, and the same sentences from the
+// two thousand seeded people with planted slips, on the same numbers, and the same sentences from the
 // same words in every language.
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
@@ -10,7 +10,7 @@ import { load } from "../../web/static/model/checks.js";
 import { plan } from "../../web/static/model/plan.js";
 import { sentence } from "../../web/static/model/words.js";
 
-const PEOPLE = 1000;
+const PEOPLE = 2000;
 const SEED = 20;
 /** Figures agree to this, mm. */
 const AGREEMENT_MM = 1e-6;
@@ -57,7 +57,7 @@ function assertSameFlags(ours, theirs, about) {
   a.values.forEach((mm, i) => assert.ok(Math.abs(mm - b.values[i]) <= AGREEMENT_MM, `${about}: ${mm} for ${b.values[i]}`));
 }
 
-test("a thousand people with planted slips carry the same flags on the phone as on the server", () => {
+test("two thousand people with planted slips carry the same flags on the phone as on the server", () => {
   assert.equal(cases.length, PEOPLE);
   cases.forEach((person, i) => {
     const flags = checks.checkHands(person.population, handsOf(person));

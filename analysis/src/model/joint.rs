@@ -279,7 +279,8 @@ impl<'a> Joint<'a> {
     /// other; then the estimates of what was read follow without whitening.
     fn errors(&self, observations: &[Observation]) -> Option<Vec<f64>> {
         let error = |o: &Observation| self.component.error[o.dimension].powi(2) * o.error_share;
-        Some(observations.iter().map(error).collect())
+        let is_independent = !observations.iter().any(|o| o.is_home);
+        is_independent.then(|| observations.iter().map(error).collect())
     }
 
     /// Mean and variance of the true log value in every slot, given the readings.
