@@ -114,18 +114,20 @@ impl Pages {
 }
 
 /// What templates put into words, each with the page's `language` as `lang`: what a flag `says`, the
-/// `refusal` of an import, a `decimal` number, a `population` by its key.
+/// `refusal` of an import, a `decimal` number, a `population` by its key, a day or moment (`when`).
 fn filters(templates: &mut Tera) {
     type Words = fn(&Value, &Value) -> String;
-    let list: [(&str, Words); 4] = [
+    let list: [(&str, Words); 5] = [
         ("says", |w, says| words::sentence(w, says)),
         ("refusal", |w, problem| {
             words::error(w, problem["words"].as_str().unwrap_or_default(), &problem["figures"])
         }),
-        ("decimal", |w, value| match value.as_f64() {
-            Some(number) => words::number(w, number),
-            None => value.as_str().unwrap_or_default().to_owned(),
+        ("decimal", |w, value| match (value.as_f64(), value.as_str().unwrap_or_default()) {
+            (Some(number), _) => words::number(w, number),
+            (None, text) if text.parse::<f64>().is_ok() => words::with_sign(w, text),
+            (None, text) => text.to_owned(),
         }),
+        ("when", |w, text| words::when(w, text.as_str().unwrap_or_default())),
         ("population", |w, key| words::population(w, key.as_str().unwrap_or_default())),
     ];
     for (name, in_words) in list {

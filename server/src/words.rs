@@ -160,8 +160,13 @@ pub fn fill(w: &Value, template: &str, figures: &Value) -> String {
 /// A number as it is written: to two decimals at most, with the language's decimal sign.
 #[must_use]
 pub fn number(w: &Value, value: f64) -> String {
-    let text = ((value * 100.0).round() / 100.0).to_string();
-    text.replace('.', w["measure"]["point"].as_str().unwrap_or("."))
+    with_sign(w, &((value * 100.0).round() / 100.0).to_string())
+}
+
+/// A number written with a point, with the language's decimal sign.
+#[must_use]
+pub fn with_sign(w: &Value, number: &str) -> String {
+    number.replace('.', w["measure"]["point"].as_str().unwrap_or("."))
 }
 
 /// A text figure: a key by its word where the figure's name says what it is a key of, else itself.
@@ -187,6 +192,22 @@ pub fn population(w: &Value, key: &str) -> String {
         Some(age) => format!("{name}, {age} {}", people["years"].as_str().unwrap_or_default()),
         None => name.to_owned(),
     }
+}
+
+/// A day, or a moment to the minute, as it is read: "25 Nov 2026, 15:38 UTC" from
+/// "2026-11-25 15:38 UTC". Other text is given back.
+#[must_use]
+pub fn when(w: &Value, text: &str) -> String {
+    let (day, time) = text.split_once(' ').map_or((text, None), |(day, time)| (day, Some(time)));
+    let parts: Vec<&str> = day.splitn(3, '-').map(|part| part.trim_start_matches('0')).collect();
+    let [year, month, day] = parts.as_slice() else { return text.to_owned() };
+    let place = month.parse::<usize>().ok().and_then(|month| month.checked_sub(1));
+    let name = place.and_then(|place| w["date"]["months"][place].as_str());
+    let (Some(month), Some(order)) = (name, w["date"]["order"].as_str()) else {
+        return text.to_owned();
+    };
+    let date = fill(w, order, &json!({ "day": day, "month": month, "year": year }));
+    time.map_or(date.clone(), |time| format!("{date}, {time}"))
 }
 
 #[cfg(test)]
@@ -230,6 +251,63 @@ mod tests {
         for kind in FlagKind::ALL {
             for words in [&english, &german] {
                 assert!(words["flag"][kind.key()].is_string(), "{kind:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_days_and_people_are_written_as_the_language_writes_them() {
+        let words = Words::load().expect("words");
+        let (english, german) = (words.of("en"), words.of("de"));
+        assert_eq!((number(english, 18.4), number(german, 18.4)), ("18.4".into(), "18,4".into()));
+        assert_eq!(number(german, 186.0), "186");
+        let moment = "2026-03-05 15:38 UTC";
+        assert_eq!(when(english, moment), "5 Mar 2026, 15:38 UTC");
+        assert_eq!(when(german, moment), "5.3.2026, 15:38 UTC");
+        assert_eq!(when(german, "2026-11-25"), "25.11.2026");
+        assert_eq!(when(german, "soon"), "soon");
+        assert_eq!(population(english, "girl_9"), "girls, 9 years");
+        assert_eq!(population(german, "women"), "Frauen");
+    }
+
+    #[test]
+    fn a_figure_that_was_typed_is_shown_as_it_was_typed() {
+        let words = Words::load().expect("words");
+        let figures = json!({ "text": "{least} hand_length", "least": 1 });
+        let said = error(words.of("en"), "option_not_a_number", &figures);
+        assert_eq!(said, "\u{201c}{least} hand_length\u{201d} is not a number.");
+    }
+
+    /// Codes that the source refuses with: the last text in quotes of each call.
+    fn codes(folder: &std::path::Path, into: &mut Vec<String>) {
+        for entry in std::fs::read_dir(folder).expect("source").flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                codes(&path, into);
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap_or_default();
+            let text = text.split("#[cfg(test)]").next().unwrap_or_default();
+            for marker in ["Problem::at(", "Problem::conflict("] {
+                for (at, _) in text.match_indices(marker) {
+                    let arguments = text[at + marker.len()..].split(')').next().unwrap_or_default();
+                    let code = arguments.rsplit(", ").next().unwrap_or_default();
+                    let quoted = code.trim().trim_end_matches(',').trim();
+                    into.extend(quoted.strip_prefix('"').map(|c| c.trim_matches('"').to_owned()));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_refusal_has_its_words_in_every_language() {
+        let mut found = Vec::new();
+        codes(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut found);
+        assert!(found.len() > 40 && found.iter().any(|code| code == "text_long"), "{found:?}");
+        for name in ["en.json", "de.json"] {
+            let words = file(name);
+            for code in &found {
+                assert!(words["error"][code].is_string(), "{name} has no words for {code}");
             }
         }
     }

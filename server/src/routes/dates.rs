@@ -14,7 +14,7 @@ pub(super) fn today() -> String {
     format!("{:04}-{:02}-{:02}", date.year(), u8::from(date.month()), date.day())
 }
 
-/// A moment to the minute, in universal time; the page's script turns it into local time.
+/// A moment to the minute, in universal time; pages show it by the filter `when`.
 pub(super) fn moment(ms: i64) -> String {
     let at = date_time(ms);
     let (year, month, day) = (at.year(), u8::from(at.month()), at.day());
