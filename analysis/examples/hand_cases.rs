@@ -21,7 +21,7 @@ use simulation::Deviates;
 type Reading = (Side, Dimension, f64);
 
 /// What is planted, in turn.
-const PLANTS: [&str; 24] = [
+const PLANTS: [&str; 26] = [
     "nothing",
     "centimetres",
     "inches",

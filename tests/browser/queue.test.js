@@ -3,7 +3,7 @@
 // reaches the service worker too, which the browser's own switch does not.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { mkdtemp, rm } from "node:fs/promises";
+import { mkdtemp, readFile, rm } from "node:fs/promises";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { openBrowser, phone } from "./browser.js";
@@ -99,7 +99,10 @@ test("what waits survives closing the browser, and can be saved as a file", asyn
   assert.match(await measuring.answer(page), /180 mm/, "the reading taken before shows at its step");
   const download = page.waitForEvent("download");
   await page.locator("#waiting").getByRole("button", { name: "Save as file" }).tap();
-  assert.equal((await download).suggestedFilename(), "handcall-waiting.json");
+  const file = await download;
+  assert.equal(file.suggestedFilename(), "handcall-waiting.json");
+  const saved = JSON.parse(await readFile(await file.path(), "utf8"));
+  assert.deepEqual(saved.map((entry) => entry.fact), await waiting(page), "the file holds all that waits");
   await page.goto(production);
   await page.locator("#known").getByText("PH02").waitFor();
 });
@@ -173,12 +176,19 @@ test("two phones on one performer never overwrite each other, and the board hear
   const other = await openBrowser(phone);
   try {
     await signIn(other.page, server.signIn);
+    // Where a network lets no events through, the board asks.
+    const asking = await browser.context.newPage();
+    await asking.addInitScript(() => { delete window.EventSource; });
+    await asking.goto(production);
     await browser.page.goto(production);
     const row = browser.page.locator(`tr[data-id="${performers[1].split("/").pop()}"] [data-cell=measured]`);
     const before = await row.innerText();
     await take(other.page, performers[1], "right", [181]);
     await browser.page.waitForFunction(
       () => document.querySelector("#roster").textContent.includes("being measured by"), null, { timeout: 8000 });
+    await asking.waitForFunction(
+      () => document.querySelector("#roster").textContent.includes("being measured by"), null, { timeout: 12_000 });
+    await asking.close();
     assert.equal(await row.innerText(), before, "a repeat measures no further dimension");
     const { readings } = await measuring.state(other.page, performers[1]);
     const lengths = readings.filter((r) => r.side === "right" && r.dimension === "hand_length");

@@ -15,9 +15,11 @@ function button(text, action) {
   return made;
 }
 
-export function answerOf({ words, kept, readings, flags, repair, again, repeat, keep, withdraw }) {
+export function answerOf({ words, kept, late, readings, flags, look, repair, again, repeat, keep, withdraw }) {
   const parts = [];
-  if (kept) {
+  const shown = readings.length || kept ? flags : [];
+  // A flag stays at its step, where the value stands among those taken.
+  if (kept && !(shown.length && readings.some((reading) => reading.id === kept.id))) {
     const name = words.dimension[kept.dimension].name;
     const line = element("div", "row taken");
     line.append(element("p", "good", `✓ ${words.measure.kept} ${name} ${kept.value} ${words.unit[kept.unit]}`));
@@ -25,9 +27,10 @@ export function answerOf({ words, kept, readings, flags, repair, again, repeat, 
     parts.push(line);
     if (kept.waits) parts.push(element("p", "quiet", `◷ ${words.measure.kept_here}`));
   }
-  for (const flag of readings.length || kept ? flags : []) {
+  for (const flag of shown) {
     parts.push(flagBox(words, flag, { repair, again, keep }));
   }
+  for (const flag of late) parts.push(button(`⚠ ${words.dimension[flag.dimension].name}, ${words.on_side[flag.side]}`, () => look(flag)));
   const last = readings[readings.length - 1];
   if (last) {
     const line = element("div", "row taken");

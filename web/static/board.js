@@ -26,8 +26,8 @@ async function refresh() {
   const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
   if (!answer.ok || answer.redirected) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  for (const selector of ["#figures", "[data-cell]"]) {
-    if (selector === "#figures") {
+  for (const selector of ["#figures", "#call", "[data-cell]"]) {
+    if (selector.startsWith("#")) {
       document.querySelector(selector).replaceWith(fresh.querySelector(selector));
       continue;
     }

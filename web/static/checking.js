@@ -7,7 +7,7 @@ const PATIENCE_MS = 1500;
 
 async function load() {
   const [module, answer] = await Promise.all([
-    import("/static/model/checks.js"),
+    import("/static/model.js"),
     fetch("/api/model"),
   ]);
   if (answer.ok) checks = module.load(await answer.json());
@@ -48,9 +48,8 @@ export function checksOf() {
     async checked(performer, state) {
       if (!isAhead(state) || !await soon()) return state;
       const population = populationOf(performer, state);
-      const kept = new Map(state.flags.filter((flag) => flag.kept).map((flag) => [flag.key, flag.kept]));
       const flags = checks.checkHands(population, handsOf(state))
-        .map((flag) => ({ ...flag, kept: kept.get(flag.key) ?? null }));
+        .map((flag) => ({ ...flag, kept: state.kept[flag.key] ?? null }));
       const trusted = checks.trusted(handsOf(state), flags.filter((flag) => !flag.kept));
       return { ...state, flags, ...checks.next(population, trusted, ["left", "right"]) };
     },

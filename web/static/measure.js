@@ -37,6 +37,8 @@ let known = data.state ?? performer?.state;
 let state = known;
 let side = place.dataset.side;
 let index = 0;
+/** The value the page says it has kept. */
+let shown;
 const visited = [];
 const asked = new URLSearchParams(location.search);
 
@@ -97,13 +99,15 @@ async function showRange() {
     : "";
 }
 
-function renderAnswer(kept) {
+function renderAnswer(kept, late = []) {
+  shown = kept;
   answer.replaceChildren(...answerOf({
-    words, kept, readings: readingsHere(), flags: state.flags.filter(concernsStep),
+    words, kept, late, readings: readingsHere(), flags: state.flags.filter(concernsStep),
     repair: (repair) => keepAndShow(repairFacts(repair)),
     again: () => value.focus(),
     repeat: () => go(steps.findIndex((step) => step.key === kept.dimension), kept.side),
     keep: (flag, reason) => keepAndShow([{ fact: "acceptance", id: uuid7(), performer: id, flag: flag.key, reason }]),
+    look: (flag) => go(steps.findIndex((step) => step.key === flag.dimension), flag.side),
     withdraw: (reading) => keepAndShow([{ fact: "withdrawal", performer: id, reading: reading.id }]),
   }));
   keepFocus();
@@ -254,8 +258,13 @@ function listen() {
     });
   }
   onQueueChange(async ({ states }) => {
+    const before = new Set(state.flags.map((flag) => flag.key));
     await learn(states);
     showRange();
+    // On a slow line the server may find a slip when the step was left already.
+    const found = state.flags.filter((flag) => !flag.kept && !before.has(flag.key));
+    const late = found.filter((flag) => flag.side && flag.dimension && !concernsStep(flag));
+    if (late.length || found.some(concernsStep)) renderAnswer(shown, late);
   });
 }
 

@@ -3,11 +3,22 @@ import { person, rememberPerson, waitingFacts } from "./device.js";
 
 const MM = { mm: 1, cm: 10, in: 25.4 };
 
+/** Whether a flag's key (kind, side, dimension) is about a reading. */
+function isAbout(key, { side, dimension }) {
+  const [, ofSide, ofDimension] = key.split(".");
+  return (ofSide === "both" || ofSide === side) && (ofDimension === "hand" || ofDimension === dimension);
+}
+
+/** Reasons flags were kept for, by key; where the readings have changed since, they count no longer. */
+function settled(kept, reading) {
+  return Object.fromEntries(Object.entries(kept).filter(([key]) => !isAbout(key, reading)));
+}
+
 /** The state of a performer with facts added that the server has not answered yet. */
 export function withFacts(state, facts) {
-  const next = {
-    ...state, readings: [...state.readings], skipped: [...state.skipped], flags: [...state.flags],
-  };
+  const next = { ...state, readings: [...state.readings], skipped: [...state.skipped] };
+  let kept = state.kept
+    ?? Object.fromEntries(state.flags.filter((flag) => flag.kept).map((flag) => [flag.key, flag.kept]));
   for (const fact of facts) {
     if (fact.performer !== state.performer) continue;
     if (fact.fact === "reading" && !next.readings.some((reading) => reading.id === fact.id)) {
@@ -16,10 +27,13 @@ export function withFacts(state, facts) {
         unit: fact.unit, mm: fact.mm ?? Number(String(fact.value).replace(",", ".")) * MM[fact.unit],
         waits: true,
       });
+      kept = settled(kept, fact);
     } else if (fact.fact === "withdrawal") {
+      const gone = next.readings.find((reading) => reading.id === fact.reading);
+      if (gone) kept = settled(kept, gone);
       next.readings = next.readings.filter((reading) => reading.id !== fact.reading);
     } else if (fact.fact === "acceptance") {
-      next.flags = next.flags.map((flag) => (flag.key === fact.flag ? { ...flag, kept: fact.reason } : flag));
+      kept = { ...kept, [fact.flag]: fact.reason };
     } else if (fact.fact === "consent") {
       next.needs_consent = !fact.is_given;
     } else if (fact.fact === "reference") {
@@ -29,6 +43,8 @@ export function withFacts(state, facts) {
       next.skipped.push([fact.side, fact.dimension]);
     }
   }
+  next.kept = kept;
+  next.flags = state.flags.map((flag) => ({ ...flag, kept: kept[flag.key] ?? null }));
   return next;
 }
 

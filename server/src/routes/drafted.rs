@@ -99,6 +99,6 @@ pub(super) fn make(
 fn draft_problem(error: DraftError) -> Problem {
     match error {
         DraftError::Option(outside) => out_of_bounds(outside),
-        other => Problem::refused("draft", "hand_not_draftable", other.to_string()),
+        other => Problem::at("draft", "hand_not_draftable").with("why", other.to_string()),
     }
 }

@@ -214,7 +214,7 @@ export class Flagging {
       ), 0);
     const gap = length.mm - palm.mm - middle.mm;
     const isBroken = Math.abs(gap) > this.rates.names_the_flag * Math.sqrt(variance);
-    return isBroken ? identity(palm.mm, middle.mm, length.mm) : null;
+    return isBroken ? sumOf(palm.mm, middle.mm, length.mm) : null;
   }
 
   /** The same dimension of the other hand, where it was read and differs too much. */
@@ -256,7 +256,7 @@ function exchanged(a, b) {
     : { say: "sides_exchanged", ...figures, side: a.side, other_side: b.side };
 }
 
-function identity(palm, middle, length) {
+function sumOf(palm, middle, length) {
   return {
     say: "identity", palm: tenth(palm), middle: tenth(middle), sum: tenth(palm + middle), length: tenth(length),
   };
