@@ -35,7 +35,7 @@ struct Person {
 }
 
 fn drawn(model: &HandModel) -> Vec<Person> {
-    let sampler = Sampler::new(model, Population::Women).expect("women");
+    let Some(sampler) = Sampler::new(model, Population::Women) else { return Vec::new() };
     let mut deviates = Deviates::new(6);
     (0..PEOPLE)
         .map(|_| {

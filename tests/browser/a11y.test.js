@@ -22,8 +22,16 @@ before(async () => {
   home = await signIn(browser.page, server.signIn);
   await crawl(browser.page, home, async (kind, page) => {
     looked.push({ kind, ...(await look(page)) });
+    // German words are longer.
+    await speak("de");
+    await page.reload();
+    const lang = await page.locator("html").getAttribute("lang");
+    looked.push({ kind: `${kind} in ${lang}`, lang, found: [], ...(await shape(page)) });
+    await speak("en");
   });
 });
+
+const speak = (language) => browser.context.addCookies([{ name: "language", value: language, url: home }]);
 
 after(async () => {
   await browser?.close();
@@ -38,7 +46,13 @@ async function look(page) {
       runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
     });
   }, axe);
-  const shape = await page.evaluate(() => {
+  const found = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)}`);
+  return { found, ...(await shape(page)) };
+}
+
+/** What scrolls sideways, what is too small to tap, and words left in English. */
+function shape(page) {
+  return page.evaluate(() => {
     const seen = (e) => e.checkVisibility() && e.getBoundingClientRect().width > 0;
     const small = [...document.querySelectorAll("button, a.button, input:not([type=hidden]), select, summary")]
       .filter(seen)
@@ -49,13 +63,13 @@ async function look(page) {
       })
       .filter(({ box }) => box.height < 43.5)
       .map(({ what, box }) => `${what} ${Math.round(box.width)} x ${Math.round(box.height)}`);
+    const lines = document.body.innerText.split("\n").map((line) => line.trim());
     return {
       sideways: document.documentElement.scrollWidth - document.documentElement.clientWidth,
       small: [...new Set(small)],
+      english: [...new Set(lines.filter((line) => /\b(the|is|are|of|with|from|and|your|this)\b/.test(line)))],
     };
   });
-  const found = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)}`);
-  return { found, ...shape };
 }
 
 test("the crawl reached the pages there are", () => {
@@ -67,6 +81,12 @@ test("the crawl reached the pages there are", () => {
 
 test("axe finds no violation of WCAG 2.2 AA on any page", () => {
   assert.deepEqual(looked.filter((p) => p.found.length).map((p) => [p.kind, p.found]), []);
+});
+
+test("every page speaks German where German is asked for", () => {
+  const german = looked.filter((p) => p.lang);
+  assert.ok(german.length > 10 && german.every((p) => p.lang === "de"), String(german.map((p) => p.kind)));
+  assert.deepEqual(german.filter((p) => p.english.length).map((p) => [p.kind, p.english]), []);
 });
 
 test("no page scrolls sideways on a phone of 360 px", () => {
