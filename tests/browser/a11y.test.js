@@ -63,7 +63,11 @@ function shape(page) {
       })
       .filter(({ box }) => box.height < 43.5)
       .map(({ what, box }) => `${what} ${Math.round(box.width)} x ${Math.round(box.height)}`);
+    // Drawings say what stands on paper; what the drafting itself remarks is marked as English.
+    const apart = document.querySelectorAll("svg, [lang=en]:not(html)");
+    apart.forEach((part) => { part.hidden = true; part.style.display = "none"; });
     const lines = document.body.innerText.split("\n").map((line) => line.trim());
+    apart.forEach((part) => { part.hidden = false; part.style.display = ""; });
     return {
       sideways: document.documentElement.scrollWidth - document.documentElement.clientWidth,
       small: [...new Set(small)],
