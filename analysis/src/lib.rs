@@ -11,6 +11,7 @@ pub mod check;
 pub mod dimension;
 pub mod draft;
 pub mod fabric;
+pub mod fitting;
 pub mod goodness;
 pub mod hand;
 pub mod model;

@@ -247,7 +247,7 @@ impl FitForecast {
         remarks
     }
 
-    fn advise(&mut self, options: &GloveOptions) {
+    pub(super) fn advise(&mut self, options: &GloveOptions) {
         let usable = options.usable_across();
         let worst = self.zones.iter().max_by(|a, b| {
             let rank = |fit: &ZoneFit| (fit.feel(usable), fit.extension());

@@ -4,6 +4,7 @@ mod baseline;
 mod body;
 mod check;
 mod cut_line;
+mod fitted;
 mod forecast;
 mod fourchette;
 mod grade;
@@ -22,6 +23,7 @@ mod wrist;
 
 pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
+pub use fitted::Fitted;
 pub(crate) use forecast::PRESSURE_TIGHT_MMHG;
 pub use forecast::{CrotchFit, Digit, Feel, FitForecast, LengthFit, Zone, ZoneFit};
 pub use grade::{ChartSize, european_chart, grade};
@@ -37,6 +39,7 @@ use kurbo::{Affine, Line, Point, Vec2};
 use thiserror::Error;
 
 use crate::dimension::Dimension;
+use crate::fitting::PerZone;
 use crate::hand::Side;
 use crate::model::HandEstimate;
 
@@ -84,7 +87,7 @@ fn list(violations: &[Violation]) -> String {
 /// [`DraftError`] when the hand or the options cannot make a glove; never a broken outline.
 pub fn draft(hand: &HandEstimate, side: Side, options: &GloveOptions) -> Result<Draft, DraftError> {
     options.check()?;
-    let right = right_hand(hand, options)?;
+    let right = right_hand(hand, options, options.fitted.side(side))?;
     let draft = match side {
         Side::Right => right,
         Side::Left => right.mirrored(),
@@ -130,10 +133,19 @@ fn with_room(
     })
 }
 
-fn right_hand(hand: &HandEstimate, asked: &GloveOptions) -> Result<Draft, DraftError> {
-    let skeleton = Skeleton::new(hand, asked.length_reserve())?;
+fn right_hand(
+    worn: &HandEstimate,
+    asked: &GloveOptions,
+    changes: &PerZone,
+) -> Result<Draft, DraftError> {
+    let hand = &fitted::drafted_hand(worn, asked, changes);
+    let plain = Skeleton::new(hand, asked.length_reserve())?.changed(worn, changes);
     let flat = |dimension: Dimension, reduction: f64| hand.mm(dimension) * (1.0 - reduction) / 2.0;
     let palm = flat(Dimension::HandGirth, asked.reduction.palm);
+    let skeleton = plain.with_crotches(changes, |skeleton| {
+        let (_, layout, _) = with_room(skeleton, asked, palm)?;
+        Ok(layout.crotches.map(|crotch| crotch.stand_off))
+    })?;
     let (trank, layout, options) = with_room(&skeleton, asked, palm)?;
     let options = &options;
     let wrist = WristShape::new(flat(Dimension::WristGirth, options.reduction.wrist), options);
@@ -155,8 +167,10 @@ fn right_hand(hand: &HandEstimate, asked: &GloveOptions) -> Result<Draft, DraftE
         joins,
     };
     let beside = [0, 1, 2, 3].map(|i| trank.as_ref().map_or([0.0; 2], |trank| trank.beside(i)));
-    let forecast =
+    let mut forecast =
         forecast::forecast(hand, options, Drafted { skeleton: &skeleton, layout: &layout, beside });
+    let webs_higher = [0, 1, 2].map(|k: usize| skeleton.webs[k] - plain.webs[k]);
+    forecast.worn_by(worn, options, changes, webs_higher);
     let mut remarks = forecast.remarks(options);
     if options.crotch_stitches < asked.crotch_stitches {
         remarks.push(format!(

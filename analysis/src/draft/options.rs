@@ -6,6 +6,8 @@ use thiserror::Error;
 use crate::fabric::Behaviour;
 use crate::model::Population;
 
+use super::Fitted;
+
 /// Where girth is reduced or enlarged on its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -162,6 +164,9 @@ pub struct GloveOptions {
     pub usable_extension: f64,
     /// Age of a child, years: the smallest hole a small hand passes is wider for its breadth.
     pub child_age_years: Option<u8>,
+    /// What fittings change beside the reduction.
+    #[serde(skip_serializing_if = "Fitted::is_nothing")]
+    pub fitted: Fitted,
 }
 
 impl Default for GloveOptions {
@@ -185,6 +190,7 @@ impl Default for GloveOptions {
             hem_mm: 12.0,
             usable_extension: 0.60,
             child_age_years: None,
+            fitted: Fitted::default(),
         }
     }
 }

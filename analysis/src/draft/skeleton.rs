@@ -49,6 +49,8 @@ pub(super) struct Finger {
     /// a median diameter of 22 mm (USAF men, NASA RP-1024), 69 mm round, and Greiner's men have
     /// 69.6 mm round the middle joint.
     pub(super) knuckle_girth: f64,
+    /// Girth the root is drafted for: the middle joint's, with what a fitting changed.
+    pub(super) root_girth: f64,
     /// Girth round the end joint.
     pub(super) end_girth: f64,
 }
@@ -108,6 +110,7 @@ impl Skeleton {
                 tip: bare_tip + tip_travel(end_girth),
                 length,
                 knuckle_girth: hand.mm(KNUCKLES[i]),
+                root_girth: hand.mm(KNUCKLES[i]),
                 end_girth,
             };
         }

@@ -59,7 +59,7 @@ impl Tube {
         let half_end = finger.end_girth * (1.0 - reduction) / 4.0;
         Tube::with_half_widths(
             finger,
-            finger.knuckle_girth / (4.0 * (1.0 + root_extension)),
+            finger.root_girth / (4.0 * (1.0 + root_extension)),
             finger.knuckle_girth * (1.0 - reduction) / 4.0,
             half_end,
             on_fold,
