@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use analysis::dimension::{Dimension, Instrument};
 use analysis::hand::Side;
-use analysis::model::Population;
+use analysis::model::{HandModel, Population};
 use analysis::units::{self, Unit};
 use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
@@ -12,12 +12,14 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::error::Problem;
+use crate::fits;
 use crate::person::{Person, evidence};
+use crate::sent_fitting::{self, SentFitting, Tried};
 use crate::store::consent::{self, Consent};
 use crate::store::fact::{self, Acceptance};
-use crate::store::performer;
 use crate::store::reading::{self, Reading};
 use crate::store::{StoreError, StoreResult, now_ms};
+use crate::store::{fitting, performer};
 
 /// Longest reason, characters.
 pub const LONGEST_REASON: usize = 300;
@@ -112,6 +114,18 @@ pub enum Sent {
         #[serde(default)]
         reason: String,
     },
+    /// A test glove was tried on.
+    Fitting(Box<SentFitting>),
+    /// A fitting is taken out of use.
+    FittingWithdrawal {
+        /// The performer.
+        performer: String,
+        /// The fitting.
+        fitting: String,
+        /// Why.
+        #[serde(default)]
+        reason: String,
+    },
 }
 
 fn given() -> bool {
@@ -163,13 +177,20 @@ enum Fact {
     Consent(Consent),
     Reference { performer: Uuid, population: Population },
     Skip { id: Uuid, performer: Uuid, step: (Side, Dimension), reason: String },
+    Fitting(Box<Tried>),
+    FittingWithdrawal { performer: Uuid, fitting: Uuid, reason: String },
 }
 
 /// Stores facts in their order. One that is refused takes no other with it.
 ///
 /// # Errors
 /// Database errors: then nothing of the whole lot is kept.
-pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<Vec<Outcome>> {
+pub fn store(
+    c: &Connection,
+    model: &HandModel,
+    facts: Vec<Sent>,
+    sender: &Sender,
+) -> StoreResult<Vec<Outcome>> {
     facts
         .into_iter()
         .map(|sent| {
@@ -179,11 +200,12 @@ pub fn store(c: &Connection, facts: Vec<Sent>, sender: &Sender) -> StoreResult<V
                 | Sent::Consent { id, .. }
                 | Sent::Reference { id, .. }
                 | Sent::Skip { id, .. } => Some(id.clone()),
-                Sent::Withdrawal { .. } => None,
+                Sent::Fitting(fitting) => Some(fitting.id.clone()),
+                Sent::Withdrawal { .. } | Sent::FittingWithdrawal { .. } => None,
             };
             let result = understand(sent, sender);
             let performer = result.as_ref().ok().map(performer_of);
-            match result.map(|fact| keep(c, fact, sender)) {
+            match result.map(|fact| keep(c, model, fact, sender)) {
                 Ok(Ok(())) => {
                     Ok(Outcome { id, state: "kept", performer, problem: None, error: None })
                 }
@@ -216,11 +238,13 @@ fn performer_of(fact: &Fact) -> Uuid {
         Fact::Withdrawal { performer, .. }
         | Fact::Reference { performer, .. }
         | Fact::Acceptance { performer, .. }
-        | Fact::Skip { performer, .. } => *performer,
+        | Fact::Skip { performer, .. }
+        | Fact::FittingWithdrawal { performer, .. } => *performer,
+        Fact::Fitting(tried) => tried.performer,
     }
 }
 
-fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
+fn keep(c: &Connection, model: &HandModel, fact: Fact, sender: &Sender) -> StoreResult<()> {
     let measurer = &sender.measurer;
     match fact {
         Fact::Reading(reading) => reading::add(c, &reading).map(drop),
@@ -255,6 +279,13 @@ fn keep(c: &Connection, fact: Fact, sender: &Sender) -> StoreResult<()> {
         Fact::Skip { id, performer, step, reason } => {
             performer::get(c, performer)?;
             fact::skip(c, (id, performer), step, &reason, measurer)
+        }
+        Fact::Fitting(tried) => fits::record(c, model, *tried, sender),
+        Fact::FittingWithdrawal { performer, fitting, reason } => {
+            if fitting::get(c, fitting)?.performer != performer {
+                return Err(StoreError::NotFound);
+            }
+            fitting::withdraw(c, fitting, &reason, measurer)
         }
     }
 }
@@ -320,6 +351,20 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
             population: Population::from_key(&population)
                 .ok_or_else(|| Problem::at("population", "population_unknown"))?,
         }),
+        Sent::Fitting(sent) => Ok(Fact::Fitting(Box::new(Tried {
+            id: fact_id(&sent.id)?,
+            performer: performer_id(&sent.performer)?,
+            side: side_of(&sent.side)?,
+            version: sent_fitting::version(&sent.version)?,
+            verdict: sent_fitting::verdict(&sent)?,
+            note: text(&sent.note)?,
+            taken_ms: believable(sent.taken_ms),
+        }))),
+        Sent::FittingWithdrawal { performer, fitting, reason } => Ok(Fact::FittingWithdrawal {
+            performer: performer_id(&performer)?,
+            fitting: Uuid::try_parse(&fitting).map_err(|_| unknown_performer())?,
+            reason: text(&reason)?,
+        }),
         Sent::Skip { id, performer, side, dimension, reason } => Ok(Fact::Skip {
             id: fact_id_or_new(&id)?,
             performer: performer_id(&performer)?,
@@ -356,12 +401,20 @@ fn performer_id(text: &str) -> Result<Uuid, Problem> {
     Uuid::try_parse(text).map_err(|_| unknown_performer())
 }
 
+/// A side from its key.
+///
+/// # Errors
+/// A refusal at the side.
+pub fn side_of(key: &str) -> Result<Side, Problem> {
+    Side::from_key(key).ok_or_else(|| Problem::at("side", "side_unknown"))
+}
+
 /// Side and dimension from their keys.
 ///
 /// # Errors
 /// A refusal at the input concerned.
 pub fn step(side: &str, dimension: &str) -> Result<(Side, Dimension), Problem> {
-    let side = Side::from_key(side).ok_or_else(|| Problem::at("side", "side_unknown"))?;
+    let side = side_of(side)?;
     let dimension = Dimension::from_key(dimension)
         .ok_or_else(|| Problem::at("dimension", "dimension_unknown"))?;
     Ok((side, dimension))

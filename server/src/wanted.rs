@@ -6,9 +6,10 @@ use analysis::fabric::{Ease, FabricFacts};
 use analysis::hand::Side;
 use analysis::model::{FilledHands, Population};
 
-use crate::batch::BatchPerformer;
+use crate::batch::{BatchPerformer, hands_to_draft};
 use crate::draft_options::{DraftForm, Wanted};
 use crate::error::Problem;
+use crate::fits::Fits;
 use crate::person::{Assessed, Person};
 use crate::store::fabric::Fabric;
 use crate::store::performer::Performer;
@@ -23,6 +24,8 @@ pub struct Base {
     pub ease: Option<Ease>,
     /// The options as a form shows them.
     pub form: DraftForm,
+    /// What fittings change, with the hands they change it on.
+    fits: Option<(FilledHands, Fits)>,
 }
 
 impl Base {
@@ -34,7 +37,13 @@ impl Base {
         let hand_girth_mm = girth(Side::Left).max(girth(Side::Right));
         let ease = facts.and_then(|facts| both(facts, hands));
         let options = options(facts, ease.as_ref()).worn_by(population);
-        Base { form: DraftForm::of(&options, hand_girth_mm), options, ease }
+        Base { form: DraftForm::of(&options, hand_girth_mm), options, ease, fits: None }
+    }
+
+    /// The same, with what fittings change: the performer's own, and those in the fabric.
+    #[must_use]
+    pub fn with_fits(self, hands: &FilledHands, fits: Fits) -> Base {
+        Base { fits: Some((hands.clone(), fits)), ..self }
     }
 
     /// What is drafted with these choices.
@@ -42,7 +51,13 @@ impl Base {
     /// # Errors
     /// A refusal at the first input that cannot be used.
     pub fn wanted(&self, chosen: &DraftForm) -> Result<Wanted, Problem> {
-        chosen.wanted(self.options, &self.form)
+        let mut wanted = chosen.wanted(self.options, &self.form)?;
+        if let Some((hands, fits)) = &self.fits {
+            let hands = hands_to_draft(hands, wanted.master);
+            let (reduction, tested) = (wanted.options.reduction, self.options.reduction);
+            wanted.options.fitted = fits.fitted(&hands, &reduction, &tested);
+        }
+        Ok(wanted)
     }
 }
 

@@ -103,7 +103,7 @@ pub fn facts(bytes: &[u8]) {
     let (count, somebody) = (sent.len(), *somebody);
     let checked = store.write_now(move |c| {
         let sender = Sender { measurer: "fuzz".to_owned(), device: text, is_home: false };
-        let outcomes = facts::store(c, sent, &sender)?;
+        let outcomes = facts::store(c, &MODEL, sent, &sender)?;
         assert_eq!(outcomes.len(), count);
         for outcome in &outcomes {
             assert_eq!(outcome.state == "refused", outcome.problem.is_some(), "{outcome:?}");

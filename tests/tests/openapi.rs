@@ -50,11 +50,19 @@ fn the_description_and_the_server_say_the_same() {
     let home = page.split("/productions/").nth(1).and_then(|r| r.get(..36)).expect("a production");
     let board = desk.client.get(&format!("/api/productions/{home}/board")).expect("answered");
     let someone = board.json()["rows"][0]["id"].as_str().expect("a performer").to_owned();
+    // A fabric by the link on its performer's next glove.
+    let next = desk.client.get(&format!("/performers/{someone}/next/right")).expect("answered");
+    let next = next.text();
+    let cloth = next.split("/fabrics/").nth(1).and_then(|r| r.get(..36)).expect("a fabric");
     for (path, methods) in paths {
         if path.ends_with("/events") || path.contains("batches") || methods.get("get").is_none() {
             continue;
         }
-        let id = if path.contains("performers") { someone.as_str() } else { home };
+        let id = match path {
+            _ if path.contains("performers") => someone.as_str(),
+            _ if path.contains("fabrics") => cloth,
+            _ => home,
+        };
         let answer = desk.client.get(&path.replace("{id}", id)).expect("answered");
         assert_eq!(answer.status, 200, "{path}");
         let content = &methods["get"]["responses"]["200"]["content"]["application/json"];

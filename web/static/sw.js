@@ -3,7 +3,7 @@
 const PREFIX = "handcall-";
 const CACHE = PREFIX + "{{version}}";
 const FILES = {{files}};
-const SHELLS = ["/shell/measure", "/shell/roster"];
+const SHELLS = ["/shell/measure", "/shell/roster", "/shell/fitting"];
 // The one file that changes with the workshop: the model may learn from its own hands.
 const MODEL = "/api/model";
 const MODEL_PATIENCE_MS = 1000;
@@ -57,7 +57,8 @@ async function page(request, url) {
     return await soon(fetch(request));
   } catch {
     const cache = await caches.open(CACHE);
-    const shell = /^\/performers\/[^/]+\/measure$/.test(url.pathname) ? SHELLS[0] : SHELLS[1];
+    const kind = url.pathname.match(/^\/performers\/[^/]+\/(measure|fitting)$/)?.[1] ?? "roster";
+    const shell = `/shell/${kind}`;
     return (await cache.match(shell)) ?? Response.error();
   }
 }

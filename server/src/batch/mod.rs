@@ -234,14 +234,21 @@ pub fn hands_to_draft(filled: &FilledHands, tolerance: Option<f64>) -> FilledHan
     }
 }
 
-fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
-    let performer = &item.performer;
+/// The hands a performer's gloves are drafted from, filled from what no open flag calls a slip; and
+/// the open flags.
+#[must_use]
+pub fn drafted_hands(model: &HandModel, performer: &BatchPerformer) -> (FilledHands, Vec<Flag>) {
     let flags = check_hands(model, performer.population, &performer.hands);
     let is_kept = |flag: &Flag| performer.kept_flags.contains(&flag.key());
     let open: Vec<Flag> = flags.into_iter().filter(|flag| !is_kept(flag)).collect();
+    let filled = model.fill(performer.population, &trusted(&performer.hands, &open));
+    (hands_to_draft(&filled, performer.master), open)
+}
+
+fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
+    let performer = &item.performer;
+    let (hands, open) = drafted_hands(model, performer);
     let used = trusted(&performer.hands, &open);
-    let filled = model.fill(performer.population, &used);
-    let hands = hands_to_draft(&filled, performer.master);
     let labels = SheetLabels {
         production: order.production.clone(),
         performer_code: performer.code.clone(),

@@ -22,6 +22,7 @@ use crate::draft_options::{DraftForm, Wanted};
 use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
 use crate::export::pdf::paper::ROLL_WIDTHS_MM;
+use crate::fits::{Fits, Known};
 use crate::job;
 use crate::models::InUse;
 use crate::person::Person;
@@ -158,12 +159,16 @@ fn prepare(
         production.choices = choices.apart_from(&DraftForm::of_the_house()).to_keep();
     }
     let fabrics = fabric::list(c, id)?;
+    let known: Vec<Known> =
+        fabrics.iter().map(|fabric| Known::of(c, fabric)).collect::<StoreResult<_>>()?;
     let mut all = Vec::new();
     for person in Person::load_all(c, id)? {
         let fabric = fabrics.iter().find(|f| Some(f.id) == person.performer.fabric);
         let assessed = person.assess(&in_use.model);
         let facts = fabric.map(|fabric| &fabric.facts);
-        let base = Base::of(facts, &assessed.filled, person.performer.population);
+        let known = known.iter().find(|known| Some(known.fabric) == person.performer.fabric);
+        let base = Base::of(facts, &assessed.filled, person.performer.population)
+            .with_fits(&assessed.filled, Fits::load(c, person.performer.id, known)?);
         let chosen = kept(&production, &person.performer);
         let (wanted, problem) = match base.wanted(&chosen) {
             Ok(wanted) => (wanted, None),

@@ -9,6 +9,7 @@ use crate::batch::{DraftInputs, hands_to_draft};
 use crate::draft_options::{DraftForm, Wanted, out_of_bounds};
 use crate::error::Problem;
 use crate::export::SheetLabels;
+use crate::fits::{Fits, Known};
 use crate::person::{Assessed, Person};
 use crate::store::draft_version::{self, DraftVersion};
 use crate::store::fabric::{self, Fabric};
@@ -25,15 +26,20 @@ pub(super) struct Source {
     pub(super) production: Production,
     pub(super) fabrics: Vec<Fabric>,
     pub(super) latest: Option<DraftVersion>,
+    pub(super) fits: Fits,
 }
 
 /// Reads what one performer's drafts follow from.
 pub(super) fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
     let person = Person::load(c, id)?;
     let home = person.performer.production;
+    let fabrics = fabric::list(c, home)?;
+    let fabric = fabrics.iter().find(|fabric| Some(fabric.id) == person.performer.fabric);
+    let known = fabric.map(|fabric| Known::of(c, fabric)).transpose()?;
     Ok(Source {
         production: production::get(c, home)?,
-        fabrics: fabric::list(c, home)?,
+        fits: Fits::load(c, id, known.as_ref())?,
+        fabrics,
         latest: draft_version::latest(c, id)?,
         person,
     })
@@ -49,6 +55,7 @@ impl Source {
     pub(super) fn base(&self, assessed: &Assessed) -> Base {
         let facts = self.fabric().map(|fabric| &fabric.facts);
         Base::of(facts, &assessed.filled, self.person.performer.population)
+            .with_fits(&assessed.filled, self.fits.clone())
     }
 
     /// These choices, over those that were kept.

@@ -123,6 +123,8 @@ struct DraftView {
     svg: Option<String>,
     forecast: Option<Forecast>,
     remarks: Vec<String>,
+    /// Zones that fittings change, one's own or those in the fabric.
+    fitted: usize,
     caution: &'static str,
     papers: Vec<PaperChoice>,
     error: Option<FieldError>,
@@ -179,6 +181,10 @@ async fn show(
                 forecast: made.as_ref().map(Forecast::of),
                 is_master: made.as_ref().is_some_and(|made| made.is_master),
                 asks_master: made.as_ref().is_some_and(|made| made.wanted.master.is_some()),
+                fitted: made.as_ref().map_or(0, |made| {
+                    let changes = made.wanted.options.fitted.side(side);
+                    changes.iter().filter(|(_, mm)| *mm != 0.0).count()
+                }),
                 remarks: made.map(|made| made.draft.remarks).unwrap_or_default(),
                 form: chosen.over(&base.form),
                 has_own: !performer.choices.is_empty(),

@@ -319,9 +319,10 @@ async fn keep(
     facts: Vec<Sent>,
 ) -> Result<(), Problem> {
     let sender = Sender { measurer: session.name.clone(), device: DESK.to_owned(), is_home: false };
+    let in_use = app.in_use();
     app.store
         .write(move |c| {
-            let outcomes = facts::store(c, facts, &sender)?;
+            let outcomes = facts::store(c, &in_use.model, facts, &sender)?;
             let kept: Vec<Uuid> = outcomes
                 .iter()
                 .filter(|outcome| outcome.problem.is_none())

@@ -277,7 +277,9 @@ async fn enter(
         taken_ms: 0,
     };
     let sender = Sender { measurer: MEASURER.to_owned(), device: "home".to_owned(), is_home: true };
-    let outcomes = app.store.write(move |c| facts::store(c, vec![fact], &sender)).await?;
+    let in_use = app.in_use();
+    let outcomes =
+        app.store.write(move |c| facts::store(c, &in_use.model, vec![fact], &sender)).await?;
     match outcomes.into_iter().find_map(|outcome| outcome.problem) {
         None => {
             let next = Dimension::ALL.get(dimension.index() + 1).copied();

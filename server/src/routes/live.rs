@@ -12,11 +12,13 @@ use serde::Serialize;
 use tokio::sync::broadcast::error::RecvError;
 use uuid::Uuid;
 
+use super::fittings::{Sewn, sewn};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::error::Problem;
 use crate::person::{Person, SeenFlag};
+use crate::store::StoreResult;
 use crate::store::production;
 use crate::store::reading::Reading;
 
@@ -69,6 +71,8 @@ struct PackPerson {
     name: String,
     population: String,
     state: PackState,
+    /// What can be tried on.
+    gloves: Vec<Sewn>,
 }
 
 #[derive(Serialize)]
@@ -101,14 +105,25 @@ async fn pack(
         .read(move |c| {
             let production = production::get(c, id)?;
             let people = Person::load_all(c, id)?;
-            let people = people.into_iter().map(|person| packed(person, &model, sees_names));
-            Ok(Pack { id, name: production.name, people: people.collect() })
+            let people = people
+                .into_iter()
+                .map(|person| {
+                    let gloves = sewn(c, person.performer.id)?;
+                    Ok(packed(person, gloves, &model, sees_names))
+                })
+                .collect::<StoreResult<_>>()?;
+            Ok(Pack { id, name: production.name, people })
         })
         .await?;
     Ok(HttpResponse::Ok().json(pack))
 }
 
-fn packed(person: Person, model: &analysis::model::HandModel, sees_names: bool) -> PackPerson {
+fn packed(
+    person: Person,
+    gloves: Vec<Sewn>,
+    model: &analysis::model::HandModel,
+    sees_names: bool,
+) -> PackPerson {
     let flags = person.assess(model).flags;
     let needs_consent = person.needs_consent();
     let performer = person.performer;
@@ -125,5 +140,6 @@ fn packed(person: Person, model: &analysis::model::HandModel, sees_names: bool) 
             needs_consent,
         },
         code: performer.code,
+        gloves,
     }
 }

@@ -1,4 +1,4 @@
-//! What a phone keeps to work without signal: the service worker and the shells of two pages.
+//! What a phone keeps to work without signal: the service worker and the shells of three pages.
 //! The shells hold no data of anybody.
 
 use actix_web::http::header;
@@ -8,7 +8,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::assets::Files;
-use super::{measure, model};
+use super::{fittings, measure, model};
 use crate::app::App;
 use crate::error::{Kind, Problem};
 
@@ -16,6 +16,7 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/sw.js", web::get().to(worker))
         .route("/shell/measure", web::get().to(measure_shell))
+        .route("/shell/fitting", web::get().to(fitting_shell))
         .route("/shell/roster", web::get().to(roster_shell));
 }
 
@@ -39,6 +40,7 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
     files.push("/api/model".to_owned());
     hash.update(model::version(&app)?);
     hash.update(measure::shell(&app, &request).await?);
+    hash.update(fittings::shell(&app, &request)?);
     let version: String = hash.finalize().iter().take(8).map(|b| format!("{b:02x}")).collect();
     let files = serde_json::to_string(&files).map_err(|_| Kind::Fault)?;
     let text = String::from_utf8_lossy(&source.data)
@@ -52,6 +54,11 @@ async fn worker(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Pr
 
 async fn measure_shell(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Problem> {
     let html = measure::shell(&app, &request).await?;
+    Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(html))
+}
+
+async fn fitting_shell(request: HttpRequest, app: Data<App>) -> Result<HttpResponse, Problem> {
+    let html = fittings::shell(&app, &request)?;
     Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(html))
 }
 

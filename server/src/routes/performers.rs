@@ -185,10 +185,11 @@ pub(super) async fn store_facts(
 ) -> Result<(), Problem> {
     let sender = Sender { measurer: session.name.clone(), device: DESK.to_owned(), is_home: false };
     let who = session.name.clone();
+    let in_use = app.in_use();
     let outcomes = app
         .store
         .write(move |c| {
-            let outcomes = facts::store(c, facts, &sender)?;
+            let outcomes = facts::store(c, &in_use.model, facts, &sender)?;
             if let Some((action, object)) =
                 note.filter(|_| outcomes.iter().all(|o| o.problem.is_none()))
             {

@@ -80,11 +80,12 @@ async fn add_facts(
         return Err(Problem::at("facts", "facts_count").with("most", FACTS_LIMIT));
     }
     let sender = Sender { measurer: session.name.clone(), device, is_home: false };
+    let in_use = app.in_use();
     let mut results = app
         .store
         .write(move |c| {
             let kinds: Vec<_> = facts.iter().map(action).collect();
-            let outcomes = facts::store(c, facts, &sender)?;
+            let outcomes = facts::store(c, &in_use.model, facts, &sender)?;
             for (outcome, action) in outcomes.iter().zip(kinds) {
                 if let Some(action) = action.filter(|_| outcome.problem.is_none()) {
                     audit::add(c, &sender.measurer, action, outcome.performer)?;
@@ -135,6 +136,8 @@ fn action(fact: &Sent) -> Option<Action> {
         Sent::Consent { is_given: true, .. } => Some(Action::ConsentRecorded),
         Sent::Consent { is_given: false, .. } => Some(Action::ConsentWithdrawn),
         Sent::Reference { .. } => Some(Action::ReferenceChanged),
+        Sent::Fitting(_) => Some(Action::FittingAdded),
+        Sent::FittingWithdrawal { .. } => Some(Action::FittingWithdrawn),
         Sent::Reading { .. } | Sent::Skip { .. } => None,
     }
 }

@@ -58,6 +58,11 @@ actions! {
     FabricChanged, "fabric_changed", "Changed a fabric";
     FabricChosen, "fabric_chosen", "Chose the fabric of gloves";
     ChoicesKept, "choices_kept", "Kept choices for drafts";
+    FittingAdded, "fitting_added", "Recorded a fitting";
+    FittingWithdrawn, "fitting_withdrawn", "Withdrew a fitting";
+    GloveChanged, "glove_changed", "Set or undid changes of the next glove";
+    GloveKept, "glove_kept", "Kept a version of gloves";
+    MemoryBegun, "memory_begun", "Began a fabric's memory anew";
     DraftDownloaded, "draft_downloaded", "Downloaded a draft";
     BatchStarted, "batch_started", "Started a batch";
     BatchCancelled, "batch_cancelled", "Cancelled a batch";

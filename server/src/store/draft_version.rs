@@ -39,6 +39,15 @@ pub fn latest(c: &Connection, performer: Uuid) -> StoreResult<Option<DraftVersio
     Ok(c.prepare_cached(&sql)?.query_row([performer], from_row).optional()?)
 }
 
+/// One version of a performer's gloves.
+///
+/// # Errors
+/// Database errors only.
+pub fn get(c: &Connection, performer: Uuid, id: Uuid) -> StoreResult<Option<DraftVersion>> {
+    let sql = format!("{SELECT} AND id = ?2");
+    Ok(c.prepare_cached(&sql)?.query_row(params![performer, id], from_row).optional()?)
+}
+
 /// Every version of a performer's gloves, oldest first.
 ///
 /// # Errors

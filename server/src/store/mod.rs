@@ -14,6 +14,7 @@ pub mod draft_version;
 pub mod exercise;
 pub mod fabric;
 pub mod fact;
+pub mod fitting;
 pub mod home_link;
 mod migrations;
 pub mod performer;

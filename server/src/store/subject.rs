@@ -9,6 +9,7 @@ use uuid::Uuid;
 use super::consent::{self, Consent};
 use super::draft_version::{self, DraftVersion};
 use super::fact::{self, Acceptance};
+use super::fitting::{self, Edit, Fitting};
 use super::performer::{self, Performer};
 use super::reading::{self, Reading};
 use super::{Store, StoreResult, now_ms, production};
@@ -30,6 +31,12 @@ pub struct Subject {
     pub skips: Vec<Skip>,
     /// Versions of their gloves, with everything the drafts followed from.
     pub drafts: Vec<DraftVersion>,
+    /// Fittings of their test gloves in use, oldest first.
+    pub fittings: Vec<Fitting>,
+    /// Fittings that were taken out of use, with the reason.
+    pub withdrawn_fittings: Vec<(Fitting, String)>,
+    /// Changes of their gloves set by hand, undone ones included.
+    pub glove_changes: Vec<Edit>,
 }
 
 /// A reading that was taken out of use.
@@ -74,6 +81,9 @@ pub fn everything(c: &Connection, performer: Uuid) -> StoreResult<Subject> {
         acceptances: fact::acceptances(c, performer)?,
         skips: skips(c, performer)?,
         drafts: draft_version::list(c, performer)?,
+        fittings: fitting::of_performer(c, performer)?,
+        withdrawn_fittings: fitting::withdrawn(c, performer)?,
+        glove_changes: fitting::edits(c, performer)?,
     })
 }
 
