@@ -120,9 +120,9 @@ fn chart(curves: &[Curve]) -> String {
     let x = |hands: f64| LEFT + (RIGHT - LEFT) * hands.log10() / 5.0;
     let y = |ms: f64| BOTTOM - (BOTTOM - TOP) * (ms.log10() + 2.0) / 7.0;
     let mut out = String::from(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 720 560\" role=\"img\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 740 560\" role=\"img\" \
          font-family=\"sans-serif\" font-size=\"13\" aria-label=\"Time against number of hands\">\n\
-         <rect width=\"720\" height=\"560\" fill=\"#fff\"/>\n",
+         <rect width=\"740\" height=\"560\" fill=\"#fff\"/>\n",
     );
     // Writing to a string does not fail.
     let mut add = |line: std::fmt::Arguments<'_>| {
