@@ -278,8 +278,7 @@ if (state) {
   orderOf().offer(at("#order"), words, () => show());
   if (state.needs_consent) {
     const { askConsent } = await import("/static/consent.js");
-    const asking = { words: words.consent, text: data.consent, performer: id };
-    await keepFactsHere([await askConsent(place, asking)]);
+    await keepFactsHere([await askConsent(place, { ...data.consent, performer: id })]);
   }
   buildKeypad(value, unit(), words);
   listen();

@@ -24,6 +24,7 @@ use crate::store::consent;
 use crate::store::performer::Performer;
 use crate::store::reading::Reading;
 use crate::store::session::Session;
+use crate::words;
 
 /// Name of the cookie that remembers the unit.
 const UNIT_COOKIE: &str = "unit";
@@ -210,7 +211,6 @@ fn script_words(words: &Value) -> String {
         "population",
         "slip",
         "say",
-        "consent",
     ];
     let mut chosen: serde_json::Map<String, Value> =
         groups.iter().map(|group| ((*group).to_owned(), words[*group].clone())).collect();
@@ -234,7 +234,9 @@ fn inside_page(data: &Value) -> String {
 pub(super) async fn shell(app: &App, request: &HttpRequest) -> Result<String, Problem> {
     let steps: Vec<Step> = Dimension::ALL.into_iter().map(Step::of).collect();
     // A phone without signal asks for consent itself, by the workshop's own words if there are any.
-    let consent = app.store.read(consent::words).await?;
+    let own = app.store.read(consent::words).await?;
+    let w = words::all().for_request(request);
+    let consent = serde_json::json!({ "words": w["consent"], "text": own });
     let data =
         serde_json::json!({ "performer": null, "state": null, "steps": steps, "consent": consent });
     let view = serde_json::json!({
