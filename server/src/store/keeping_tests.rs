@@ -239,7 +239,7 @@ fn everything_about_a_performer_holds_their_withdrawn_readings_too() {
 }
 
 /// Tables that hold nobody who is measured, or all of it by way of a production.
-const OF_NOBODY: [&str; 15] = [
+const OF_NOBODY: [&str; 16] = [
     "account",
     "audit",
     "batch",
@@ -247,6 +247,7 @@ const OF_NOBODY: [&str; 15] = [
     "erased",
     "exercise",
     "fabric",
+    "fabric_beginning",
     "fabric_version",
     "half_sign_in",
     "production",
