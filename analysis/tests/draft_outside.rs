@@ -7,6 +7,7 @@ use analysis::draft::{
     Construction, Cuff, Digit, Draft, Finish, Fourchettes, GIRTH_TO_BREADTH, GloveOptions, Layer,
     MASTER_TOLERANCE, Zone, draft, european_chart, grade, master,
 };
+use analysis::fabric::{Behaviour, PressureLimits, TensionCurve};
 use analysis::hand::Side;
 use analysis::model::{HandModel, Population};
 use kurbo::{BezPath, ParamCurve, PathSeg};
@@ -158,6 +159,35 @@ fn a_kink_and_a_spike_are_found() {
     assert_eq!(spike(&path("M0 0C10 0 20 0 30 0C40 0 50 0 60 0L60 60L0 60Z")), None);
     assert!(spike(&path("M0 0C10 0 20 0 30 0C40 1 50 2 60 3L60 60L0 60Z")).is_some(), "a kink");
     assert!(spike(&path("M0 0C40 0 42 1 42 4L42 60L0 60Z")).is_some(), "a bend of 2 mm radius");
+}
+
+/// Laplace's law at every zone of gloves whose ease follows from the fabric: the roots of the fingers
+/// too, which the layout may stretch, stay under the limit.
+#[test]
+fn no_zone_presses_harder_than_its_limit() {
+    let curve = Some(TensionCurve::Linear { stiffness_n_per_m: 190.0 });
+    let fabric = Behaviour { curve, usable_across: 0.25, usable_along: 0.2, left: 0.01 };
+    for fingers_mmhg in [8.0, 12.0] {
+        let limits = PressureLimits { fingers_mmhg, ..PressureLimits::default() };
+        for construction in [Construction::TwoLayer, Construction::Fourchette] {
+            for (sex, z) in [(0, -1.645), (0, 0.0), (1, 0.0), (1, 1.645)] {
+                let hand = person(sex, z);
+                let options = GloveOptions {
+                    construction,
+                    reduction: fabric.ease(&hand, &limits).reduction(),
+                    fabric: Some(fabric),
+                    limits,
+                    ..GloveOptions::default()
+                };
+                let made = draft(&hand, Side::Right, &options).expect("a draft");
+                for fit in &made.forecast.zones {
+                    let tension = 190.0 * fit.extension().max(0.0);
+                    let pressure = std::f64::consts::TAU * tension / fit.hand_mm * 1000.0 / 133.322;
+                    assert!(pressure < fit.limit_mmhg + 0.5, "{}: {pressure} mmHg", fit.zone);
+                }
+            }
+        }
+    }
 }
 
 /// Snyder 1977: under seven years the smallest hole is .85 of hand breadth, from ten on .82.

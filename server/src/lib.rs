@@ -16,6 +16,7 @@ pub mod export;
 pub mod fabric_form;
 pub mod facts;
 pub mod fits;
+pub mod forecast_view;
 pub mod headers;
 pub mod import;
 pub mod job;

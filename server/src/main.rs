@@ -27,6 +27,8 @@ enum Command {
     Draft(command::draft::DraftArgs),
     /// Lay the pieces of everybody in a roster on cloth: what to buy, and where to cut.
     Lay(command::lay::LayArgs),
+    /// Draft both gloves of every size of the European chart.
+    Chart(command::chart::ChartArgs),
     /// Load, check, fill, draft and serve an invented company.
     Demo(demo::DemoArgs),
     /// Copy the database, in use or not.
@@ -45,6 +47,7 @@ fn main() -> ExitCode {
         Command::Serve(args) => serve::run(args).map_err(Into::into),
         Command::Draft(args) => command::draft::run(&args).map_err(Into::into),
         Command::Lay(args) => command::lay::run(&args).map_err(Into::into),
+        Command::Chart(args) => command::chart::run(&args).map_err(Into::into),
         Command::Demo(args) => demo::run(&args).map_err(Into::into),
         Command::Backup(args) => keep::backup(&args).map_err(Into::into),
         Command::Restore(args) => keep::restore(&args).map_err(Into::into),

@@ -77,7 +77,7 @@ fn options(facts: Option<&FabricFacts>, ease: Option<&Ease>) -> GloveOptions {
     let construction =
         if reduction.fingers < 0.0 { Construction::Fourchette } else { defaults.construction };
     let fabric = facts.behaviour().ok().flatten();
-    GloveOptions { reduction, construction, fabric, ..defaults }
+    GloveOptions { reduction, construction, fabric, limits: facts.limits, ..defaults }
 }
 
 /// What was kept for one performer, over what was kept for everybody.

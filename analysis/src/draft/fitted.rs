@@ -11,6 +11,7 @@ use crate::fitting::{FitZone as Z, PerZone};
 use crate::hand::Side;
 use crate::model::{Estimate, HandEstimate};
 
+use super::advice::advise;
 use super::forecast::{Digit, FitForecast, Zone};
 use super::skeleton::Skeleton;
 use super::{Draft, DraftError, GloveOptions};
@@ -187,7 +188,7 @@ impl FitForecast {
             fit.open_mm += changes[zone];
             fit.bent_mm += changes[zone];
         }
-        self.advise(options);
+        self.advice = advise(self, options);
     }
 }
 

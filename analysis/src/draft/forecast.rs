@@ -10,6 +10,7 @@ use crate::fabric::{STRETCH_MIN, laplace_pa, mmhg};
 use crate::model::HandEstimate;
 
 use super::GloveOptions;
+use super::advice::{self, Advice};
 use super::layout::Layout;
 use super::skeleton::Skeleton;
 
@@ -26,12 +27,13 @@ const BENT_LENGTHENING: f64 = 0.293;
 /// Share of it that the cloth must give; the rest comes round from the slack palm side (assumed).
 const BENT_SHARE: f64 = 0.35;
 
-/// Pressure above which a zone is called tight, mmHg (assumed: the lower end of what scar garments
-/// aim at, 15 to 25 mmHg).
+/// Pressure above which a ready size is called too tight, mmHg (assumed: the lower end of what scar
+/// garments aim at, 15 to 25 mmHg).
 pub(crate) const PRESSURE_TIGHT_MMHG: f64 = 15.0;
 
-/// Stand-off above which a crotch is called high, mm (assumed).
-const STAND_OFF_HIGH_MM: f64 = 14.0;
+/// By how much a pressure may exceed its limit before a zone is called tight, mmHg (assumed: less
+/// than a millimetre more or less on the tape).
+const PRESSURE_TOLERANCE_MMHG: f64 = 0.5;
 
 /// A thumb or finger.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -109,6 +111,8 @@ pub struct ZoneFit {
     pub glove_mm: f64,
     /// Pressure on the hand by Laplace's law, mmHg, where the fabric's tension is known.
     pub pressure_mmhg: Option<f64>,
+    /// Largest pressure there, mmHg.
+    pub limit_mmhg: f64,
     /// Girth of the glove once the fabric has given what it does not take back, mm.
     pub worn_in_mm: f64,
 }
@@ -162,7 +166,8 @@ impl ZoneFit {
     /// How it will feel on a fabric of the given usable extension.
     #[must_use]
     pub fn feel(&self, usable_extension: f64) -> Feel {
-        let presses = self.pressure_mmhg.is_some_and(|p| p > PRESSURE_TIGHT_MMHG);
+        let most = self.limit_mmhg + PRESSURE_TOLERANCE_MMHG;
+        let presses = self.pressure_mmhg.is_some_and(|pressure| pressure > most);
         match self.extension() {
             e if e > usable_extension.max(STRETCH_MIN) || presses => Feel::Tight,
             e if e > usable_extension / 2.0 => Feel::Firm,
@@ -196,8 +201,8 @@ pub struct FitForecast {
     pub wrist_passing_extension: f64,
     /// Spare length of the four fingers.
     pub lengths: Vec<LengthFit>,
-    /// In one line: what will feel tight or loose, and what to change.
-    pub advice: String,
+    /// What to change first.
+    pub advice: Advice,
 }
 
 impl FitForecast {
@@ -246,42 +251,6 @@ impl FitForecast {
         }
         remarks
     }
-
-    pub(super) fn advise(&mut self, options: &GloveOptions) {
-        let usable = options.usable_across();
-        let worst = self.zones.iter().max_by(|a, b| {
-            let rank = |fit: &ZoneFit| (fit.feel(usable), fit.extension());
-            let (a, b) = (rank(a), rank(b));
-            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-        });
-        let loosest = self.zones.iter().min_by(|a, b| a.extension().total_cmp(&b.extension()));
-        let high = self.crotches.iter().max_by(|a, b| a.stand_off_mm.total_cmp(&b.stand_off_mm));
-        self.advice = match (worst, loosest, high) {
-            (Some(fit), ..) if fit.feel(usable) == Feel::Tight => format!(
-                "Tight at the {}: {:.0} % stretch. Take less off there, or choose a softer fabric.",
-                fit.zone,
-                fit.extension() * 100.0
-            ),
-            (_, Some(fit), _) if fit.extension() < -0.08 => format!(
-                "Loose at the {}: {:.0} % wider than the hand. Take more off there.",
-                fit.zone,
-                -fit.extension() * 100.0
-            ),
-            (.., Some(crotch)) if crotch.stand_off_mm > STAND_OFF_HIGH_MM => format!(
-                "The crotch between {} and {} stands {:.0} mm off the web. Take more off the fingers, or draft fourchettes.",
-                crotch.near.name(),
-                crotch.far.name(),
-                crotch.stand_off_mm
-            ),
-            (Some(fit), ..) => format!(
-                "Even: {} at most, at the {} ({:.0} % stretch).",
-                fit.feel(usable).name(),
-                fit.zone,
-                fit.extension() * 100.0
-            ),
-            _ => String::new(),
-        };
-    }
 }
 
 /// What a forecast is made from.
@@ -314,6 +283,12 @@ pub(super) fn forecast(
             hand_mm,
             glove_mm,
             pressure_mmhg: tension.map(|t| mmhg(laplace_pa(t, hand_mm))),
+            limit_mmhg: match zone {
+                Zone::Palm => options.limits.palm_mmhg,
+                Zone::Wrist => options.limits.wrist_mmhg,
+                Zone::Root(Digit::Thumb) | Zone::Knuckle(Digit::Thumb) => options.limits.thumb_mmhg,
+                _ => options.limits.fingers_mmhg,
+            },
             worn_in_mm: glove_mm * (1.0 + left),
         }
     };
@@ -376,9 +351,9 @@ pub(super) fn forecast(
         crotches,
         wrist_passing_extension: (passing / wrist.glove_mm - 1.0).max(0.0),
         lengths,
-        advice: String::new(),
+        advice: Advice::Nothing,
     };
-    forecast.advise(options);
+    forecast.advice = advice::advise(&forecast, options);
     forecast
 }
 

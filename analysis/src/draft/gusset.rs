@@ -153,10 +153,10 @@ fn quirk(root: f64, options: &GloveOptions) -> (Piece, f64) {
         Point::new(half_width, 0.0),
     ];
     let side = |i: usize| -> Vec<CubicBez> { vec![line(corners[i], corners[(i + 1) % 4])] };
-    let notch = |x: f64| Notch {
+    let notch = |x: f64, label: &str| Notch {
         at: Point::new(half_width * x, 0.0),
         outward: Vec2::new(x, 0.0),
-        label: "Q".to_owned(),
+        label: label.to_owned(),
         kind: NotchKind::Tick,
     };
     let piece = Piece {
@@ -165,7 +165,8 @@ fn quirk(root: f64, options: &GloveOptions) -> (Piece, f64) {
         cut: 3,
         lines: around((0..4).map(side).collect(), options.seam_allowance_mm, None),
         on_fold: false,
-        notches: vec![notch(1.0), notch(-1.0)],
+        // The letter once: there is room for no more.
+        notches: vec![notch(1.0, "Q"), notch(-1.0, "")],
         marks: Vec::new(),
         label_area: Rect::new(
             -0.45 * half_width,

@@ -49,6 +49,10 @@ const SPREAD_SCALE: f64 = 0.80;
 const ROOT_EXTENSION_SCALE: f64 = 0.05;
 const FLARE_SCALE: f64 = 0.06;
 
+/// Share of the extension at the pressure limit that a root may take at the crease (assumed: a crotch
+/// below the crease meets the finger's straight walls where they are narrower still).
+const PRESSED_SHARE: f64 = 0.9;
+
 /// Smallest stand-off planned, as a share of the finger between web and middle joint (assumed): a
 /// crotch that touches the web pulls.
 const SHARE_MIN: f64 = 0.08;
@@ -128,8 +132,17 @@ pub(super) fn layout(
             (highest - skeleton.webs[k]).max(4.0)
         }),
     };
+    // The fabric presses no harder at a root than its limit, if that leaves the fingers room at all.
+    let bound = skeleton
+        .fingers
+        .iter()
+        .filter_map(|finger| options.extension_at_limit(finger.knuckle_girth))
+        .fold(f64::INFINITY, f64::min)
+        * PRESSED_SHARE;
+    let gently = |limits: Limits| Limits { extension: limits.extension.min(bound), ..limits };
     // Hands with thick fingers on a narrow palm need more of everything.
-    [EASY, HARD, HARDEST].into_iter().find_map(|limits| given.layout(given.choose(limits))).ok_or_else(|| {
+    let tiers = [EASY, HARD, HARDEST];
+    tiers.map(gently).into_iter().chain(tiers).find_map(|limits| given.layout(given.choose(limits))).ok_or_else(|| {
         DraftError::Hand(
             "The fingers find no room side by side on this palm. Check hand girth, knuckle girths and web heights, or take more ease off the fingers and less off the palm."
                 .to_owned(),

@@ -1,5 +1,6 @@
 //! From a complete hand to pattern pieces that go together.
 
+mod advice;
 mod baseline;
 mod body;
 mod check;
@@ -21,6 +22,7 @@ mod thumb;
 mod tube;
 mod wrist;
 
+pub use advice::Advice;
 pub use baseline::{GIRTH_TO_BREADTH, TracedFit, traced};
 pub use check::Violation;
 pub use fitted::Fitted;

@@ -1,9 +1,11 @@
 //! What to draft: construction, finish, cuff, closure, ease and sewing.
 
+use std::f64::consts::PI;
+
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::fabric::Behaviour;
+use crate::fabric::{Behaviour, PA_PER_MMHG, PressureLimits};
 use crate::model::Population;
 
 use super::Fitted;
@@ -148,6 +150,9 @@ pub struct GloveOptions {
     pub reduction: GirthReduction,
     /// The fabric's behaviour, where it was tested: gives the forecast its pressures.
     pub fabric: Option<Behaviour>,
+    /// Largest pressures, where the fabric's tension is known: bounds the roots of the fingers, and
+    /// what the forecast calls tight.
+    pub limits: PressureLimits,
     /// Curve of the thumb hole: 0 the shallow one, 1 the full circle.
     pub thumb_curve: f64,
     /// Length of one stitch, mm.
@@ -182,6 +187,7 @@ impl Default for GloveOptions {
             closure: Closure::default(),
             reduction: GirthReduction::default(),
             fabric: None,
+            limits: PressureLimits::default(),
             thumb_curve: 0.0,
             stitch_length_mm: 2.0,
             crotch_stitches: 3,
@@ -216,6 +222,13 @@ impl GloveOptions {
     #[must_use]
     pub fn usable_across(&self) -> f64 {
         self.fabric.map_or(self.usable_extension, |fabric| fabric.usable_across)
+    }
+
+    /// Extension at which the fabric reaches the fingers' pressure limit on a finger of this girth.
+    pub(super) fn extension_at_limit(&self, girth_mm: f64) -> Option<f64> {
+        let curve = self.fabric?.curve?;
+        let pressure_pa = self.limits.fingers_mmhg * PA_PER_MMHG;
+        Some(curve.extension(pressure_pa * (girth_mm / 1000.0) / (2.0 * PI)))
     }
 
     /// Length below the wrist crease, mm, hem not counted.

@@ -24,6 +24,8 @@ pub enum Group {
     Check,
     /// Where sheets of paper are trimmed and joined.
     Join,
+    /// Hatching of the fit forecast.
+    Hatch,
 }
 
 /// How a group's lines are drawn.
@@ -37,7 +39,8 @@ pub struct LineStyle {
 
 impl Group {
     /// Every group, in drawing order.
-    pub const ALL: [Group; 9] = [
+    pub const ALL: [Group; 10] = [
+        Group::Hatch,
         Group::Seam,
         Group::Fold,
         Group::Marks,
@@ -62,6 +65,7 @@ impl Group {
             Group::Labels => "labels",
             Group::Check => "check",
             Group::Join => "join",
+            Group::Hatch => "hatch",
         }
     }
 
@@ -77,6 +81,7 @@ impl Group {
             Group::Grain => (0.25, &[]),
             Group::Notches => (0.35, &[]),
             Group::Marks => (0.18, &[0.8, 1.2]),
+            Group::Hatch => (0.18, &[]),
             Group::Labels | Group::Check => (0.2, &[]),
             Group::Join => (0.25, &[6.0, 2.0]),
         };

@@ -8,11 +8,16 @@ pub mod csv;
 pub mod drawing;
 pub mod dxf;
 pub mod font;
+pub mod forecast;
+mod hatching;
 pub mod ink;
 pub mod pdf;
+mod placing;
 #[cfg(test)]
 mod sample;
 pub mod svg;
+#[cfg(test)]
+mod text_tests;
 
 use analysis::hand::Side;
 

@@ -2,13 +2,13 @@
 
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
-use analysis::draft::{Draft, Feel};
+use analysis::draft::Draft;
 use analysis::fabric::Ease;
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::drafted::{Made, TRIAL, make, read};
+use super::drafted::{TRIAL, make, read};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
@@ -20,11 +20,13 @@ use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
+use crate::forecast_view::{self, ForecastView};
 use crate::store::audit::{self, Action};
 use crate::store::fabric::Fabric;
 use crate::store::performer::{self, Performer};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
+use crate::words;
 
 pub fn configure(service: &mut ServiceConfig) {
     service
@@ -37,62 +39,6 @@ pub fn configure(service: &mut ServiceConfig) {
 
 fn side_of(key: &str) -> Result<Side, Problem> {
     Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
-}
-
-#[derive(Serialize)]
-struct ZoneRow {
-    zone: String,
-    hand_mm: f64,
-    glove_mm: f64,
-    extension_percent: f64,
-    pressure_mmhg: Option<f64>,
-    is_over: bool,
-}
-
-#[derive(Serialize)]
-struct CrotchRow {
-    between: String,
-    stand_off_mm: f64,
-    spread_deg: f64,
-}
-
-#[derive(Serialize)]
-struct Forecast {
-    zones: Vec<ZoneRow>,
-    crotches: Vec<CrotchRow>,
-    wrist_passing_percent: f64,
-    advice: String,
-}
-
-impl Forecast {
-    fn of(made: &Made) -> Forecast {
-        let (forecast, options) = (&made.draft.forecast, &made.wanted.options);
-        Forecast {
-            zones: forecast
-                .zones
-                .iter()
-                .map(|zone| ZoneRow {
-                    zone: zone.zone.to_string(),
-                    hand_mm: zone.hand_mm.round(),
-                    glove_mm: zone.glove_mm.round(),
-                    extension_percent: (zone.extension() * 100.0).round(),
-                    pressure_mmhg: zone.pressure_mmhg.map(|mmhg| (mmhg * 10.0).round() / 10.0),
-                    is_over: zone.feel(options.usable_across()) == Feel::Tight,
-                })
-                .collect(),
-            crotches: forecast
-                .crotches
-                .iter()
-                .map(|crotch| CrotchRow {
-                    between: format!("{} / {}", crotch.near.name(), crotch.far.name()),
-                    stand_off_mm: crotch.stand_off_mm.round(),
-                    spread_deg: crotch.spread_deg.round(),
-                })
-                .collect(),
-            wrist_passing_percent: (forecast.wrist_passing_extension * 100.0).round(),
-            advice: forecast.advice.clone(),
-        }
-    }
 }
 
 #[derive(Serialize)]
@@ -121,7 +67,8 @@ struct DraftView {
     asks_master: bool,
     query: String,
     svg: Option<String>,
-    forecast: Option<Forecast>,
+    forecast: Option<ForecastView>,
+    forecast_svg: Option<String>,
     remarks: Vec<String>,
     /// Zones that fittings change, one's own or those in the fabric.
     fitted: usize,
@@ -152,6 +99,7 @@ async fn show(
     query: String,
 ) -> Result<HttpResponse, Problem> {
     let in_use = app.in_use();
+    let w = words::all().for_request(request);
     let sees_names = rights::sees_names(session.role);
     let (view, problem) = app
         .store
@@ -178,7 +126,12 @@ async fn show(
             }
             let view = DraftView {
                 svg: drawing,
-                forecast: made.as_ref().map(Forecast::of),
+                forecast: made
+                    .as_ref()
+                    .map(|made| ForecastView::of(&made.draft, &made.wanted.options, w)),
+                forecast_svg: made
+                    .as_ref()
+                    .map(|made| forecast_view::drawing(&made.draft, &made.wanted.options, w)),
                 is_master: made.as_ref().is_some_and(|made| made.is_master),
                 asks_master: made.as_ref().is_some_and(|made| made.wanted.master.is_some()),
                 fitted: made.as_ref().map_or(0, |made| {
@@ -281,7 +234,7 @@ struct DraftState {
     is_master: bool,
     form: DraftForm,
     ease: Option<Ease>,
-    forecast: Forecast,
+    forecast: ForecastView,
     remarks: Vec<String>,
     pieces: Vec<CutPiece>,
 }
@@ -303,6 +256,7 @@ async fn as_json(
     let side = Side::from_key(&side.side).unwrap_or(Side::Right);
     let in_use = app.in_use();
     let source = app.store.read(move |c| read(c, id)).await?;
+    let w = words::all().of(words::FALLBACK);
     let state = web::block(move || {
         let assessed = source.person.assess(&in_use.model);
         let base = source.base(&assessed);
@@ -315,7 +269,7 @@ async fn as_json(
             is_master: made.is_master,
             form: chosen.over(&base.form),
             ease: base.ease,
-            forecast: Forecast::of(&made),
+            forecast: ForecastView::of(&made.draft, &made.wanted.options, w),
             pieces: made.draft.pieces.iter().map(CutPiece::of).collect(),
             remarks: made.draft.remarks,
         })
