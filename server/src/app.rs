@@ -1,44 +1,25 @@
-//! Puts the server together: one function for the program and for the tests.
+//! What every handler may use: the database, the templates, the hand models, what runs.
 
-use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
-use actix_web::dev::Server;
-use actix_web::middleware::{Compress, from_fn};
-use actix_web::{App as ActixApp, HttpRequest, HttpServer, web};
+use actix_web::HttpRequest;
 use analysis::model::HandModel;
-use thiserror::Error;
 
 use crate::access::throttle::Throttle;
-use crate::access::tls::{self, Authority, Identity, TlsError};
-use crate::access::token;
-use crate::backups::{self, Backups};
-use crate::compress;
-use crate::config::{Config, Transport};
-use crate::error;
-use crate::headers;
-use crate::job::{self, Jobs};
+use crate::access::tls::Authority;
+use crate::backups::Backups;
+use crate::config::Config;
+use crate::job::Jobs;
 use crate::live::Live;
 use crate::models::{InUse, Models};
 use crate::pages::Pages;
-use crate::routes::{self, codes};
-use crate::slow;
-use crate::store::account::{self, Role};
-use crate::store::{Store, StoreError, batch, now_ms};
+use crate::store::Store;
 
 /// How long a sign-in link opens (assumed: one day).
 pub const LINK_LASTS_MS: i64 = 24 * 3600 * 1000;
 
-/// Forms, bytes: the longest has five lines of text.
-const FORM_LIMIT: usize = 32 * 1024;
-
 /// JSON bodies, bytes: 200 readings of 400 bytes with room to spare.
 pub const JSON_LIMIT: usize = 256 * 1024;
-
-/// Threads of a worker for what waits or works long (assumed: four for each of two cores, so that a
-/// slow page does not hold up readings). More would not work faster, but take turns with each other,
-/// and each opens the database for itself.
-const BLOCKING_THREADS: usize = 8;
 
 /// What every handler may use.
 #[derive(Debug)]
@@ -83,178 +64,4 @@ impl App {
         let scheme = if self.config.is_tls() { "https" } else { "http" };
         format!("{scheme}://{}", request.connection_info().host())
     }
-}
-
-/// Why the server did not start.
-#[derive(Debug, Error)]
-pub enum StartError {
-    /// The database does not open.
-    #[error("{0}")]
-    Store(#[from] StoreError),
-    /// The address is taken or not ours, or the system refuses something else.
-    #[error("{0}")]
-    Io(#[from] std::io::Error),
-    /// The folder of the backups cannot be used.
-    #[error("backups: {0}")]
-    Backups(String),
-    /// There is no TLS.
-    #[error("{0}")]
-    Tls(#[from] TlsError),
-    /// Beyond this machine without TLS.
-    #[error(
-        "{0} can be reached from other machines: start with --lan, or with --tls-cert and --tls-key"
-    )]
-    NotEncrypted(IpAddr),
-    /// A template or file of words is broken.
-    #[error("pages: {0}")]
-    Pages(String),
-}
-
-/// A server that listens.
-#[expect(missing_debug_implementations, reason = "the web server's handle has none")]
-pub struct Spawned {
-    /// Where.
-    pub address: SocketAddr,
-    /// To be awaited; it runs until it is stopped.
-    pub server: Server,
-    /// The database it serves.
-    pub store: Store,
-    /// A one-time link for the first administrator.
-    pub sign_in: String,
-    /// SHA-256 of the local authority's certificate, if there is one.
-    pub fingerprint: Option<String>,
-}
-
-/// Registers every route and limit.
-pub fn configure(service: &mut web::ServiceConfig) {
-    service
-        .app_data(web::JsonConfig::default().limit(JSON_LIMIT))
-        .app_data(web::FormConfig::default().limit(FORM_LIMIT))
-        .configure(routes::configure);
-}
-
-/// Opens the store and starts listening.
-///
-/// # Errors
-/// [`StartError`] says what is in the way.
-pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
-    let identity = identity(&config)?;
-    let store = Store::open(&config.database())?;
-    std::fs::create_dir_all(config.batches())?;
-    let backups =
-        config.backups.clone().map(|schedule| Backups::new(schedule, &config.data)).transpose()?;
-    let unfinished = store.write(batch::unfinished).await?;
-    let authority = identity.as_ref().and_then(|identity| identity.authority.clone());
-    let fingerprint = authority.as_ref().map(|authority| authority.fingerprint.clone());
-    let app = web::Data::new(App {
-        store: store.clone(),
-        pages: Pages::load().map_err(StartError::Pages)?,
-        models: Models::default(),
-        throttle: Throttle::default(),
-        live: Live::default(),
-        jobs: Jobs::default(),
-        authority,
-        backups,
-        config: config.clone(),
-    });
-    background_threads_give_way();
-    for id in unfinished {
-        job::start(&app, id)?;
-    }
-    actix_web::rt::spawn(backups::keep_to_schedule(app.clone()));
-    let server = HttpServer::new(move || {
-        ActixApp::new()
-            .app_data(app.clone())
-            .wrap(from_fn(error::present))
-            .wrap(from_fn(compress::whole))
-            .wrap(Compress::default())
-            .wrap(from_fn(headers::add))
-            .wrap(from_fn(slow::bounded))
-            .configure(configure)
-            .default_service(web::to(routes::nothing_here))
-    });
-    // Boards that stay open would hold up the end; what was acknowledged is stored.
-    let server = server.shutdown_timeout(5).worker_max_blocking_threads(BLOCKING_THREADS);
-    let server = match identity {
-        Some(identity) => server.bind_rustls_0_23(config.listen, identity.server)?,
-        None => server.bind(config.listen)?,
-    };
-    let mut address = server.addrs().first().copied().unwrap_or(config.listen);
-    if address.ip().is_unspecified() {
-        address.set_ip(tls::lan_address());
-    }
-    let token = first_link(&store).await?;
-    let scheme = if config.is_tls() { "https" } else { "http" };
-    let sign_in = format!("{scheme}://{address}/sign-in/{token}");
-    Ok(Spawned { address, server: server.run(), store, sign_in, fingerprint })
-}
-
-/// Batches and lays are worked out on threads that give way to requests: a reading is answered as
-/// fast while a batch runs.
-fn background_threads_give_way() {
-    /// As `nice -n 10`: about a tenth of a processor where requests want it.
-    #[cfg(unix)]
-    const GIVES_WAY: i32 = 10;
-    let pool = rayon::ThreadPoolBuilder::new().start_handler(|_| {
-        #[cfg(unix)]
-        // Where the system refuses, the work is done all the same.
-        let _ = rustix::process::nice(GIVES_WAY);
-    });
-    // A pool that exists already, in a process with several servers, stays as it is.
-    let _ = pool.build_global();
-}
-
-fn identity(config: &Config) -> Result<Option<Identity>, StartError> {
-    match &config.transport {
-        Transport::Plain if config.listen.ip().is_loopback() => Ok(None),
-        Transport::Plain => Err(StartError::NotEncrypted(config.listen.ip())),
-        Transport::LocalAuthority => {
-            let names = ["localhost".to_owned(), "127.0.0.1".to_owned()];
-            let names = [names.as_slice(), &[tls::lan_address().to_string()]].concat();
-            Ok(Some(tls::local(&config.authority(), &names)?))
-        }
-        Transport::Certificate(certificate, key) => Ok(Some(tls::from_files(certificate, key)?)),
-    }
-}
-
-/// Serves until interrupted; prints the address and a sign-in link first.
-///
-/// # Errors
-/// [`StartError`] says what is in the way.
-pub fn serve(config: Config) -> Result<(), StartError> {
-    let scheme = if config.is_tls() { "https" } else { "http" };
-    let has_backups = config.backups.is_some();
-    actix_web::rt::System::new().block_on(async {
-        let spawned = spawn(config).await?;
-        let home = format!("{scheme}://{}", spawned.address);
-        println!("Listening on {home}");
-        println!("Sign in: {}", spawned.sign_in);
-        if !has_backups {
-            println!("No backups are made: start with --backups FOLDER to have them made.");
-        }
-        if let Some(fingerprint) = spawned.fingerprint {
-            println!("To trust it on a phone, open {home}/trust");
-            println!("Certificate of the local authority, SHA-256:\n{fingerprint}");
-            if let Ok(square) = codes::for_terminal(&format!("{home}/trust")) {
-                println!("{square}");
-            }
-        }
-        spawned.server.await?;
-        Ok(())
-    })
-}
-
-async fn first_link(store: &Store) -> Result<String, StartError> {
-    let value = token::random()?;
-    let hash = token::hash(&value);
-    store
-        .write(move |c| {
-            let account = match account::first_administrator(c)? {
-                Some(account) => account.id,
-                None => account::add(c, "administrator", Role::Administrator)?,
-            };
-            account::add_link(c, &hash, account, now_ms() + LINK_LASTS_MS)
-        })
-        .await?;
-    Ok(value)
 }

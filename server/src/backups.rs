@@ -9,7 +9,9 @@ use std::time::{Duration, UNIX_EPOCH};
 use actix_web::rt::time::sleep;
 use actix_web::web::{self, Data};
 
-use crate::app::{App, StartError};
+use thiserror::Error;
+
+use crate::app::App;
 use crate::store::audit::{self, Action};
 use crate::store::{StoreError, backup, now_ms};
 
@@ -50,22 +52,26 @@ pub struct Kept {
     pub bytes: u64,
 }
 
+/// Why no backups can be made: the folder, and what is wrong with it.
+#[derive(Debug, Error)]
+#[error("{0}")]
+pub struct BackupsError(String);
+
 impl Backups {
     /// Makes the folder and checks where it is.
     ///
     /// # Errors
     /// When it cannot be made, or lies within the data folder.
-    pub fn new(schedule: Schedule, data: &Path) -> Result<Backups, StartError> {
-        let folder = |error: io::Error| {
-            StartError::Backups(format!("{}: {error}", schedule.folder.display()))
-        };
+    pub fn new(schedule: Schedule, data: &Path) -> Result<Backups, BackupsError> {
+        let folder =
+            |error: io::Error| BackupsError(format!("{}: {error}", schedule.folder.display()));
         fs::create_dir_all(&schedule.folder).map_err(folder)?;
         let inside = fs::canonicalize(&schedule.folder)
             .and_then(|folder| Ok(folder.starts_with(fs::canonicalize(data)?)))
             .map_err(folder)?;
         if inside {
             let message = "lies within the data folder, where nothing of the erased may stay";
-            return Err(StartError::Backups(format!("{} {message}", schedule.folder.display())));
+            return Err(BackupsError(format!("{} {message}", schedule.folder.display())));
         }
         Ok(Backups { schedule, failure: Mutex::default() })
     }

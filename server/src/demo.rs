@@ -11,7 +11,6 @@ use analysis::units::Unit;
 use thiserror::Error;
 use uuid::Uuid;
 
-use crate::app::{self, StartError};
 use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, FolderSink};
 use crate::command::draft::{progress_bar, today, write_table};
 use crate::config::Config;
@@ -21,6 +20,7 @@ use crate::export::pdf::Paper;
 use crate::import::fabrics::{self, FabricRow};
 use crate::import::roster;
 use crate::person::Person;
+use crate::start::{self, StartError};
 use crate::store::audit::{self, Action};
 use crate::store::fabric::{self, Fabric, NewFabric};
 use crate::store::{Store, StoreError, production};
@@ -81,7 +81,7 @@ pub fn run(args: &DemoArgs) -> Result<(), DemoError> {
     if args.no_serve {
         return Ok(());
     }
-    Ok(app::serve(config)?)
+    Ok(start::serve(config)?)
 }
 
 fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {

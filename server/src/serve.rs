@@ -6,9 +6,9 @@ use std::time::Duration;
 
 use clap::Args;
 
-use crate::app::{self, StartError};
 use crate::backups::Schedule;
 use crate::config::{Config, Transport};
+use crate::start::{self, StartError};
 
 /// Arguments of `handcall serve`.
 #[derive(Debug, Args)]
@@ -71,5 +71,5 @@ pub fn run(args: ServeArgs) -> Result<(), StartError> {
         kept: usize::from(args.backups_kept),
     });
     let listen = SocketAddr::new(address, args.port);
-    app::serve(Config { data: args.data, listen, transport, backups })
+    start::serve(Config { data: args.data, listen, transport, backups })
 }

@@ -94,6 +94,18 @@ mod tests {
         }
     }
 
+    /// Wood 1977: M is the modulus at small strain, so the law leaves the origin with slope M; and it
+    /// lies under that line as far as gloves stretch.
+    #[test]
+    fn rubber_starts_with_its_modulus_and_then_softens() {
+        let rubber = TensionCurve::Rubber { modulus_n_per_m: 400.0 };
+        let slope = rubber.tension_n_per_m(1e-6) / 1e-6;
+        assert!((slope - 400.0).abs() < 0.01, "{slope}");
+        for e in [0.05, 0.2, 0.5, 1.0] {
+            assert!(rubber.tension_n_per_m(e) < 400.0 * e);
+        }
+    }
+
     #[test]
     fn extension_inverts_tension() {
         for curve in [

@@ -11,13 +11,14 @@ use analysis::units::Unit;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::entry::EntryForm;
 use super::measure::Step;
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::{guard, token};
 use crate::app::App;
 use crate::error::{Kind, Problem};
-use crate::facts::{self, Sender, Sent};
+use crate::facts::{self, Sender};
 use crate::store::audit::{self, Action};
 use crate::store::consent::{self, Consent};
 use crate::store::home_link;
@@ -241,20 +242,6 @@ async fn show(
     Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(html))
 }
 
-#[derive(Deserialize)]
-struct EntryForm {
-    #[serde(default)]
-    id: String,
-    #[serde(default)]
-    side: String,
-    #[serde(default)]
-    step: String,
-    #[serde(default)]
-    value: String,
-    #[serde(default)]
-    unit: String,
-}
-
 async fn enter(
     request: HttpRequest,
     app: Data<App>,
@@ -266,16 +253,7 @@ async fn enter(
     };
     let form = form.map_err(guard::form_problem)?.into_inner();
     let (side, dimension) = facts::step(&form.side, &form.step)?;
-    let fact = Sent::Reading {
-        id: form.id,
-        performer: performer.to_string(),
-        side: form.side,
-        dimension: form.step,
-        value: form.value.clone(),
-        unit: form.unit.clone(),
-        is_repair: false,
-        taken_ms: 0,
-    };
+    let fact = form.reading(performer.to_string());
     let sender = Sender { measurer: MEASURER.to_owned(), device: "home".to_owned(), is_home: true };
     let in_use = app.in_use();
     let outcomes =

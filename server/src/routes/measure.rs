@@ -11,6 +11,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::entry::EntryForm;
 use super::performers::store_facts;
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
@@ -254,22 +255,6 @@ pub(super) async fn shell(app: &App, request: &HttpRequest) -> Result<String, Pr
     app.pages.render_guest(request, "measure.html", &view)
 }
 
-#[derive(Deserialize)]
-struct EntryForm {
-    #[serde(default)]
-    id: String,
-    #[serde(default)]
-    side: String,
-    #[serde(default)]
-    step: String,
-    #[serde(default)]
-    value: String,
-    #[serde(default)]
-    unit: String,
-    #[serde(default)]
-    action: String,
-}
-
 async fn enter(
     request: HttpRequest,
     app: Data<App>,
@@ -284,16 +269,7 @@ async fn enter(
         let (side, dimension, reason) = (form.side, form.step, String::new());
         Sent::Skip { id: String::new(), performer, side, dimension, reason }
     } else {
-        Sent::Reading {
-            id: form.id,
-            performer,
-            side: form.side,
-            dimension: form.step,
-            value: form.value.clone(),
-            unit: form.unit.clone(),
-            is_repair: false,
-            taken_ms: 0,
-        }
+        form.reading(performer)
     };
     let at = |dimension: Dimension, tail: &str| {
         let (side, step) = (side.key(), dimension.key());

@@ -12,6 +12,7 @@ mod consent;
 mod dates;
 mod drafted;
 mod drafts;
+mod entry;
 mod exercise;
 mod export;
 mod fabrics;
