@@ -102,7 +102,7 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
     let mut sink =
         FolderSink::new(drafts).map_err(|error| DemoError::Folder(drafts.to_owned(), error))?;
     let never = AtomicBool::new(false);
-    let report = batch::run(&model, &order, &mut sink, &progress_bar(), &never)?;
+    let report = batch::run(&model, &order, &mut sink, &progress_bar("performers"), &never)?;
     println!("{PRODUCTION}, an invented production. Drafts are in {}.", drafts.display());
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);

@@ -23,6 +23,7 @@ use crate::batch::{
 };
 use crate::config::Config;
 use crate::export::pdf::Paper;
+use crate::lay_job;
 use crate::store::batch::{self as batches, End, Item};
 use crate::store::{StoreError, StoreResult};
 
@@ -33,8 +34,8 @@ pub struct Jobs(Mutex<HashMap<Uuid, Arc<Job>>>);
 /// A batch that runs.
 #[derive(Debug)]
 pub struct Job {
-    cancelled: AtomicBool,
-    done: AtomicUsize,
+    pub(crate) cancelled: AtomicBool,
+    pub(crate) done: AtomicUsize,
     /// Done before this run, and when this run began: for the time left.
     before: AtomicUsize,
     began: Instant,
@@ -73,7 +74,7 @@ impl Jobs {
         job.is_some()
     }
 
-    fn add(&self, id: Uuid) -> Option<Arc<Job>> {
+    pub(crate) fn add(&self, id: Uuid) -> Option<Arc<Job>> {
         let mut jobs = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if jobs.contains_key(&id) {
             return None;
@@ -88,7 +89,7 @@ impl Jobs {
         Some(job)
     }
 
-    fn remove(&self, id: Uuid) {
+    pub(crate) fn remove(&self, id: Uuid) {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).remove(&id);
     }
 }
@@ -118,6 +119,7 @@ pub fn remove_files(config: &Config, id: Uuid) -> io::Result<()> {
     };
     absent_is_fine(fs::remove_file(zip_of(config, id)))?;
     absent_is_fine(fs::remove_file(unfinished_zip_of(config, id)))?;
+    absent_is_fine(fs::remove_dir_all(lay_job::folder_of_batch(config, id)))?;
     absent_is_fine(fs::remove_dir_all(folder_of(config, id)))
 }
 

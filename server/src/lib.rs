@@ -22,6 +22,7 @@ pub mod import;
 pub mod job;
 pub mod keep;
 pub mod lay;
+pub mod lay_job;
 pub mod live;
 pub mod measurers;
 pub mod models;

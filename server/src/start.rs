@@ -23,7 +23,7 @@ use crate::present::present;
 use crate::routes::{self, codes};
 use crate::slow;
 use crate::store::account::{self, Role};
-use crate::store::{Store, StoreError, batch, now_ms};
+use crate::store::{Store, StoreError, batch, lay, now_ms};
 
 /// Forms, bytes: the longest has five lines of text.
 const FORM_LIMIT: usize = 32 * 1024;
@@ -92,6 +92,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     let backups =
         config.backups.clone().map(|schedule| Backups::new(schedule, &config.data)).transpose()?;
     let unfinished = store.write(batch::unfinished).await?;
+    store.write(lay::end_unfinished).await?;
     let authority = identity.as_ref().and_then(|identity| identity.authority.clone());
     let fingerprint = authority.as_ref().map(|authority| authority.fingerprint.clone());
     let app = web::Data::new(App {

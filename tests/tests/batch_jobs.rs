@@ -197,3 +197,79 @@ fn a_batch_is_followed_by_events_and_holds_only_whoever_was_ticked_or_changed() 
     let roll = [("paper", "roll"), ("roll_width", "12")];
     assert_eq!(start(&mut desk, &home, &roll), 422, "no roll is 12 mm wide");
 }
+
+/// The newest lay of a batch, by its page, and its state.
+#[expect(clippy::expect_used, reason = "a test cannot go on without the lay")]
+fn lay_of(desk: &mut Workshop, batch: &str) -> (String, Value) {
+    let page = desk.client.get(&format!("/batches/{batch}/lay")).expect("a page").text();
+    let id = page.split("data-lay=\"").nth(1).and_then(|rest| rest.get(..36)).expect("a lay");
+    let state = desk.client.get(&format!("/api/lays/{id}")).expect("answered");
+    (id.to_owned(), expect(state, 200).expect("a lay").json())
+}
+
+#[test]
+fn the_gloves_of_a_batch_are_laid_on_cloth_and_a_lay_can_be_cancelled() {
+    let folder = Scratch::new("batch-lay");
+    let home = cast(folder.path(), 4);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    assert_eq!(start(&mut desk, &home, &[]), 303);
+    let batch = batches(&mut desk, &home).remove(0);
+    wait(&mut desk, &batch, |s| s["state"] == "done");
+    let token = desk.token.clone();
+    let lay = |desk: &mut Workshop, width: &str, seconds: &str| {
+        let fields = [
+            ("csrf", token.as_str()),
+            ("width_mm", width),
+            ("gap_mm", "3"),
+            ("spare_pairs", "1"),
+            ("seconds", seconds),
+        ];
+        desk.client.post_form(&format!("/batches/{batch}/lay"), &fields).expect("answered")
+    };
+    let refused = lay(&mut desk, "12", "1");
+    assert_eq!(refused.status, 422);
+    assert!(refused.text().contains("100") && refused.text().contains("value=\"12\""));
+    assert_eq!(lay(&mut desk, "900", "1").status, 303);
+    let began = Instant::now();
+    let (id, done) = loop {
+        let (id, state) = lay_of(&mut desk, &batch);
+        if state["state"] != "running" {
+            break (id, state);
+        }
+        assert!(began.elapsed() < PATIENCE, "stuck: {state}");
+        std::thread::sleep(Duration::from_millis(50));
+    };
+    assert_eq!(done["state"], "done", "{done}");
+    let cloth = &done["cloths"][0];
+    // Four performers and a spare pair: ten gloves of two pieces.
+    assert_eq!((cloth["gloves"].as_u64(), cloth["pieces"].as_u64()), (Some(10), Some(20)));
+    let number = |key: &str| cloth[key].as_f64().unwrap_or_default();
+    assert!(number("used") >= number("plain_used") && number("used") < 1.0, "{cloth}");
+    for (name, begins) in [("1.svg", "<?xml"), ("1.dxf", "  0"), ("1.pdf", "%PDF")] {
+        let file = desk.client.get(&format!("/lays/{id}/{name}")).expect("answered");
+        let file = expect(file, 200).expect("a drawing");
+        assert!(file.body.starts_with(begins.as_bytes()), "{name}");
+        std::fs::write(folder.path().join(name), file.body).expect("kept");
+    }
+    for missing in ["0.svg", "2.svg", "1.exe", "x"] {
+        let none = desk.client.get(&format!("/lays/{id}/{missing}")).expect("answered");
+        assert_eq!(none.status, 404, "{missing}");
+    }
+    let sound = Command::new("qpdf").arg("--check").arg(folder.path().join("1.pdf")).output();
+    assert!(sound.expect("qpdf is there").status.success());
+
+    assert_eq!(lay(&mut desk, "900", "300").status, 303);
+    assert_eq!(lay(&mut desk, "900", "1").status, 409, "one lay at a time");
+    let (id, running) = lay_of(&mut desk, &batch);
+    assert_eq!(running["state"], "running");
+    let cancel = desk.client.post_form(&format!("/lays/{id}/cancel"), &[("csrf", &token)]);
+    assert_eq!(cancel.expect("answered").status, 303);
+    let began = Instant::now();
+    while lay_of(&mut desk, &batch).1["state"] != "cancelled" {
+        assert!(began.elapsed() < PATIENCE, "not cancelled");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let kept = folder.path().join("batches").join(format!("{batch}-lays")).join(&id);
+    assert!(!kept.exists(), "nothing half-made is left");
+}

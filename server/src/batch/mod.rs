@@ -18,7 +18,7 @@ pub use sink::{FolderSink, Sink, ZipSink};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use analysis::check::{Flag, check_hands, trusted};
-use analysis::draft::{GloveOptions, draft, master};
+use analysis::draft::{DraftError, GloveOptions, draft, master};
 use analysis::fabric::FabricFacts;
 use analysis::hand::{Hands, Side};
 use analysis::model::{FilledHands, HandModel, Population};
@@ -28,6 +28,7 @@ use thiserror::Error;
 use crate::export::pdf::{self, Paper, PdfError};
 use crate::export::svg::{self, SvgUse};
 use crate::export::{SheetLabels, dxf};
+use crate::lay::cast::Glove;
 
 /// Performers drafted at once before their files are written: enough to keep the cores busy, few
 /// enough that a cast of a thousand does not sit in memory.
@@ -243,6 +244,29 @@ pub fn drafted_hands(model: &HandModel, performer: &BatchPerformer) -> (FilledHa
     let open: Vec<Flag> = flags.into_iter().filter(|flag| !is_kept(flag)).collect();
     let filled = model.fill(performer.population, &trusted(&performer.hands, &open));
     (hands_to_draft(&filled, performer.master), open)
+}
+
+/// Both gloves of a performer as drafts, for a lay; and why there is none for a side.
+#[must_use]
+pub fn gloves_of(
+    model: &HandModel,
+    performer: &BatchPerformer,
+    labels: &SheetLabels,
+) -> (Vec<Glove>, Vec<(Side, DraftError)>) {
+    let (hands, _) = drafted_hands(model, performer);
+    let labels = SheetLabels {
+        performer_code: performer.code.clone(),
+        fabric: performer.fabric.clone(),
+        ..labels.clone()
+    };
+    let (mut gloves, mut refused) = (Vec::new(), Vec::new());
+    for side in Side::BOTH {
+        match draft(hands.side(side), side, &performer.options) {
+            Ok(draft) => gloves.push(Glove { draft, labels: labels.clone() }),
+            Err(error) => refused.push((side, error)),
+        }
+    }
+    (gloves, refused)
 }
 
 fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {

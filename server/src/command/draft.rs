@@ -70,7 +70,8 @@ pub fn run(args: &DraftArgs) -> Result<(), DraftCommandError> {
     );
     let never = AtomicBool::new(false);
     let model = HandModel::published();
-    let run = |sink: &mut dyn Sink| batch::run(&model, &order, sink, &progress_bar(), &never);
+    let run =
+        |sink: &mut dyn Sink| batch::run(&model, &order, sink, &progress_bar("performers"), &never);
     let report = if args.out.extension().is_some_and(|e| e.eq_ignore_ascii_case("zip")) {
         into_zip(&args.out, run)?
     } else {
@@ -113,21 +114,21 @@ pub fn today() -> String {
 }
 
 /// A bar on the error stream where somebody watches it; nothing where nobody does.
-pub fn progress_bar() -> impl Fn(usize, usize) + Sync {
+pub fn progress_bar(what: &str) -> impl Fn(usize, usize) + Sync {
     const WIDTH: usize = 30;
     let is_watched = std::io::stderr().is_terminal();
     let furthest = Mutex::new(0);
     move |done: usize, total: usize| {
         // Calls come from several threads; an older one may arrive late.
         let Ok(mut furthest) = furthest.lock() else { return };
-        if !is_watched || done < *furthest {
+        if !is_watched || done < *furthest || (done == *furthest && done > 0) {
             return;
         }
         *furthest = done;
         let filled = WIDTH * done / total.max(1);
         let end = if done == total { "\n" } else { "" };
         let (bar, rest) = ("#".repeat(filled), ".".repeat(WIDTH - filled));
-        eprint!("\r[{bar}{rest}] {done} of {total} performers{end}");
+        eprint!("\r[{bar}{rest}] {done} of {total} {what}{end}");
     }
 }
 

@@ -8,7 +8,7 @@
 use std::fmt::Write as _;
 
 use analysis::draft::{Draft, Layer, Piece};
-use kurbo::{BezPath, ParamCurveNearest, PathEl, Point, Vec2};
+use kurbo::{Affine, BezPath, ParamCurveNearest, PathEl, Point, Vec2};
 
 use super::{SheetLabels, side_name};
 
@@ -37,24 +37,11 @@ mod layers {
 #[must_use]
 pub fn render(draft: &Draft, labels: &SheetLabels) -> String {
     let mut dxf = Writer::default();
-    dxf.section("HEADER");
-    dxf.pair(9, "$ACADVER");
-    dxf.pair(1, "AC1009");
-    dxf.pair(9, "$INSUNITS");
-    dxf.pair(70, "4");
-    dxf.end_section();
+    dxf.header();
     dxf.section("BLOCKS");
     let names: Vec<String> = draft.pieces.iter().map(|piece| block_name(draft, piece)).collect();
     for (piece, name) in draft.pieces.iter().zip(&names) {
-        dxf.pair(0, "BLOCK");
-        dxf.pair(8, layers::BOUNDARY);
-        dxf.pair(2, name);
-        dxf.pair(70, "0");
-        dxf.point(10, Point::ZERO);
-        dxf.pair(3, name);
-        write_piece(&mut dxf, draft, piece, labels);
-        dxf.pair(0, "ENDBLK");
-        dxf.pair(8, layers::BOUNDARY);
+        dxf.block(name, draft, piece, labels);
     }
     dxf.end_section();
     dxf.section("ENTITIES");
@@ -77,6 +64,48 @@ pub fn render(draft: &Draft, labels: &SheetLabels) -> String {
         dxf.pair(8, layers::BOUNDARY);
         dxf.pair(2, name);
         dxf.point(10, Point::ZERO);
+    }
+    dxf.end_section();
+    dxf.pair(0, "EOF");
+    dxf.out
+}
+
+/// A piece where it lies on cloth.
+#[derive(Debug, Clone, Copy)]
+pub struct OnCloth<'a> {
+    /// The glove it is of.
+    pub draft: &'a Draft,
+    /// The piece.
+    pub piece: &'a Piece,
+    /// What stands on it.
+    pub labels: &'a SheetLabels,
+    /// From the piece's frame to the cloth's, mm: moved, and turned by nothing or a half turn.
+    pub motion: Affine,
+}
+
+/// Writes a lay as DXF: a block for each piece, inserted where it lies.
+#[must_use]
+pub fn render_lay(pieces: &[OnCloth<'_>]) -> String {
+    let mut dxf = Writer::default();
+    let name = |number: usize, one: &OnCloth<'_>| {
+        let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_uppercase() } else { '-' };
+        let code: String = one.labels.performer_code.chars().map(plain).collect();
+        format!("{}-{code}-{}", number + 1, block_name(one.draft, one.piece))
+    };
+    dxf.header();
+    dxf.section("BLOCKS");
+    for (number, one) in pieces.iter().enumerate() {
+        dxf.block(&name(number, one), one.draft, one.piece, one.labels);
+    }
+    dxf.end_section();
+    dxf.section("ENTITIES");
+    for (number, one) in pieces.iter().enumerate() {
+        let [cos, sin, ..] = one.motion.as_coeffs();
+        dxf.pair(0, "INSERT");
+        dxf.pair(8, layers::BOUNDARY);
+        dxf.pair(2, &name(number, one));
+        dxf.point(10, one.motion * Point::ZERO);
+        dxf.pair(50, &format!("{:.4}", sin.atan2(cos).to_degrees()));
     }
     dxf.end_section();
     dxf.pair(0, "EOF");
@@ -187,6 +216,27 @@ struct Writer {
 impl Writer {
     fn pair(&mut self, code: u16, value: &str) {
         let _ = write!(self.out, "{code:3}\r\n{value}\r\n");
+    }
+
+    fn header(&mut self) {
+        self.section("HEADER");
+        self.pair(9, "$ACADVER");
+        self.pair(1, "AC1009");
+        self.pair(9, "$INSUNITS");
+        self.pair(70, "4");
+        self.end_section();
+    }
+
+    fn block(&mut self, name: &str, draft: &Draft, piece: &Piece, labels: &SheetLabels) {
+        self.pair(0, "BLOCK");
+        self.pair(8, layers::BOUNDARY);
+        self.pair(2, name);
+        self.pair(70, "0");
+        self.point(10, Point::ZERO);
+        self.pair(3, name);
+        write_piece(self, draft, piece, labels);
+        self.pair(0, "ENDBLK");
+        self.pair(8, layers::BOUNDARY);
     }
 
     fn section(&mut self, name: &str) {

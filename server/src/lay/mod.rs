@@ -5,6 +5,7 @@
 //! lets pieces overlap and parts them needs to know by how much they do, which a grid of bits
 //! answers in a few hundred operations, and a collision library does not.
 
+pub mod cast;
 pub mod raster;
 pub mod search;
 mod separate;

@@ -217,12 +217,16 @@ impl Mask {
     /// A closed outline widened by a clearance.
     #[must_use]
     pub fn of(outline: &[Point], clearance_mm: f64, cell_mm: f64) -> Mask {
-        let bounds = outline
-            .iter()
-            .map(|p| Rect::from_points(*p, *p))
-            .reduce(|a, b| a.union(b))
-            .unwrap_or(Rect::ZERO)
-            .inflate(clearance_mm, clearance_mm);
+        Mask::within(outline, bounds_of(outline), clearance_mm, cell_mm)
+    }
+
+    /// A closed outline widened by a clearance, on a grid that holds a larger box as well: where the
+    /// mask lies on a grid, so does the box, its clearance included.
+    #[must_use]
+    pub fn within(outline: &[Point], box_of: Rect, clearance_mm: f64, cell_mm: f64) -> Mask {
+        // A thousandth for what is lost in rounding.
+        let room = clearance_mm + 1e-3;
+        let bounds = bounds_of(outline).union(box_of).inflate(room, room);
         let corner = bounds.origin();
         let cells = |mm: f64| (mm / cell_mm).ceil().max(1.0);
         let mut grid = Grid::new(cells(bounds.width()) * cell_mm, cell_mm);
@@ -299,6 +303,11 @@ impl Mask {
         let cell = self.grid.cell_mm;
         Vec2::new(at.column as f64 * cell, at.row as f64 * cell) - self.corner.to_vec2()
     }
+}
+
+fn bounds_of(outline: &[Point]) -> Rect {
+    let points = outline.iter().map(|p| Rect::from_points(*p, *p));
+    points.reduce(|a, b| a.union(b)).unwrap_or(Rect::ZERO)
 }
 
 #[cfg(test)]

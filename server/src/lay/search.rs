@@ -57,7 +57,7 @@ pub struct Laid {
 }
 
 /// A lay.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Lay {
     /// Every piece, once.
     pub laid: Vec<Laid>,
@@ -65,6 +65,8 @@ pub struct Lay {
     pub length_mm: f64,
     /// Share of that cloth which is pieces.
     pub used: f64,
+    /// Length that the plain fill takes for the same pieces, mm.
+    pub plain_mm: f64,
 }
 
 /// Why there is no lay.
@@ -135,7 +137,7 @@ impl Table<'_> {
     }
 
     fn lay(&self, places: &[Place]) -> Lay {
-        let mut lay = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+        let mut lay = Lay::default();
         for (piece, (place, outline)) in places.iter().zip(self.outlines).enumerate() {
             let mask = self.masks.get(piece).and_then(|masks| masks.get(place.turn));
             let (Some(mask), Some(turn)) = (mask, self.turns.get(place.turn)) else { continue };
@@ -145,6 +147,7 @@ impl Table<'_> {
             lay.length_mm = lay.length_mm.max(top + self.cloth.gap_mm / 2.0);
             lay.laid.push(Laid { piece, motion });
         }
+        lay.plain_mm = lay.length_mm;
         lay.measure(self.outlines, self.cloth);
         lay
     }
@@ -166,7 +169,7 @@ pub fn bottom_left(outlines: &[Vec<Point>], cloth: Cloth) -> Result<Lay, LayErro
     if outlines.is_empty() {
         return Err(LayError::Nothing);
     }
-    let mut whole = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+    let mut whole = Lay::default();
     for section in sections(outlines) {
         let table = Table::new(section, cloth, FINAL_CELL_MM);
         let too_wide = || LayError::TooWide(narrowest(outlines, cloth));
@@ -190,7 +193,7 @@ pub fn search(
         return Err(LayError::Nothing);
     }
     let sections: Vec<&[Vec<Point>]> = sections(outlines);
-    let mut whole = Lay { laid: Vec::new(), length_mm: 0.0, used: 0.0 };
+    let mut whole = Lay::default();
     for (number, section) in sections.iter().enumerate() {
         let of = sections.len() as f64;
         let share = || share_of_time() * of - number as f64;
@@ -213,7 +216,7 @@ fn search_section(
     // Small pieces find room anywhere; exchanging them leads nowhere.
     let large = sequence.get(..sequence.len() / 2 + 1).unwrap_or(&sequence);
     let mut at = plain.clone();
-    let mut shortest = plain;
+    let mut shortest = plain.clone();
     let mut cells_before = 1;
     for (cells, end) in STAGES {
         let scaled = |n: i32| ((n * cells_before) as f64 / cells as f64).round() as i32;
@@ -239,7 +242,8 @@ fn search_section(
             cells_before = cells;
         }
     }
-    Ok(table.lay(&shortest))
+    let plain_mm = table.lay(&plain).length_mm;
+    Ok(Lay { plain_mm, ..table.lay(&shortest) })
 }
 
 /// A layout without overlap, and its length in cells.
@@ -368,6 +372,7 @@ impl Lay {
                 .map(|laid| Laid { piece: laid.piece + pieces, motion: onwards * laid.motion }),
         );
         self.length_mm += section.length_mm;
+        self.plain_mm += section.plain_mm;
     }
 
     fn measure(&mut self, outlines: &[Vec<Point>], cloth: Cloth) {

@@ -6,6 +6,8 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::check::Phrase;
 use analysis::dimension::Dimension;
+use analysis::hand::{Hands, Side};
+use analysis::plan::{DEFAULT_TOLERANCE_MM, plan};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
@@ -80,6 +82,8 @@ struct Candidate {
     measured: usize,
     of: usize,
     flags: Vec<Vec<Phrase>>,
+    /// The one reading that would help the draft most, while most rests on estimates.
+    next: Option<NextReading>,
     /// Version that the gloves would carry, and whether it is a new one.
     version: i64,
     is_changed: bool,
@@ -87,6 +91,13 @@ struct Candidate {
     has_own: bool,
     /// What is missing for the choices, where something is.
     problem: Option<String>,
+}
+
+/// A reading to take.
+#[derive(Clone, Serialize)]
+struct NextReading {
+    side: &'static str,
+    dimension: &'static str,
 }
 
 #[derive(Serialize)]
@@ -107,6 +118,7 @@ struct Prepared {
     id: Uuid,
     performer: BatchPerformer,
     flags: Vec<Vec<Phrase>>,
+    next: Option<NextReading>,
     inputs: String,
     latest: Option<DraftVersion>,
     /// Why the choices cannot be drafted for them.
@@ -137,6 +149,7 @@ impl Prepared {
             measured,
             of,
             flags: self.flags.clone(),
+            next: self.next.clone(),
             version: latest + i64::from(self.is_changed()),
             is_changed: self.is_changed(),
             is_taken: measured > 0,
@@ -175,6 +188,8 @@ fn prepare(
             Err(problem) => (Wanted { options: base.options, master: None }, Some(problem)),
         };
         let performer = to_draft(&person, &assessed, fabric, wanted);
+        let is_short = performer.hands.measured() < FEW_READINGS;
+        let next = is_short.then(|| best_next(in_use, &performer, &assessed.trusted)).flatten();
         all.push(Prepared {
             problem,
             has_own: !person.performer.choices.is_empty(),
@@ -182,10 +197,18 @@ fn prepare(
             flags: assessed.open_flags().map(|flag| flag.says.clone()).collect(),
             inputs: DraftInputs::of(&production.name, &performer).with_model(&in_use.tag).text(),
             latest: draft_version::latest(c, person.performer.id)?,
+            next,
             performer,
         });
     }
     Ok((production, all))
+}
+
+fn best_next(in_use: &InUse, performer: &BatchPerformer, trusted: &Hands) -> Option<NextReading> {
+    let population = performer.population;
+    let plan = plan(&in_use.model, population, trusted, &Side::BOTH, DEFAULT_TOLERANCE_MM);
+    let best = plan.next.first()?;
+    Some(NextReading { side: best.side.key(), dimension: best.dimension.key() })
 }
 
 async fn page(

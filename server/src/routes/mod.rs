@@ -21,6 +21,7 @@ mod home;
 mod home_links;
 pub mod import;
 mod keeping;
+mod lays;
 mod live;
 mod measure;
 mod measurers;
@@ -61,6 +62,7 @@ pub fn configure(service: &mut ServiceConfig) {
     fabrics::configure(service);
     batches::configure(service);
     batch_jobs::configure(service);
+    lays::configure(service);
     sizes::configure(service);
     cast::configure(service);
     measure::configure(service);

@@ -67,6 +67,7 @@ actions! {
     BatchStarted, "batch_started", "Started a batch";
     BatchCancelled, "batch_cancelled", "Cancelled a batch";
     BatchDownloaded, "batch_downloaded", "Downloaded a batch";
+    LayStarted, "lay_started", "Started a lay";
     ConsentRecorded, "consent_recorded", "Recorded a guardian's consent";
     ConsentWithdrawn, "consent_withdrawn", "Recorded that consent was taken back";
     ConsentWordsSet, "consent_words_set", "Changed the words of consent";

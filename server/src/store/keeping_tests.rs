@@ -239,7 +239,7 @@ fn everything_about_a_performer_holds_their_withdrawn_readings_too() {
 }
 
 /// Tables that hold nobody who is measured, or all of it by way of a production.
-const OF_NOBODY: [&str; 16] = [
+const OF_NOBODY: [&str; 17] = [
     "account",
     "audit",
     "batch",
@@ -250,6 +250,7 @@ const OF_NOBODY: [&str; 16] = [
     "fabric_beginning",
     "fabric_version",
     "half_sign_in",
+    "lay",
     "production",
     "recovery_code",
     "second_factor",

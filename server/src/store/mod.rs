@@ -16,6 +16,7 @@ pub mod fabric;
 pub mod fact;
 pub mod fitting;
 pub mod home_link;
+pub mod lay;
 mod migrations;
 pub mod performer;
 pub mod production;

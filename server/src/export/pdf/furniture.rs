@@ -13,7 +13,7 @@ use crate::export::ink::{Anchor, Group, Ink};
 use crate::export::{SheetLabels, side_name};
 
 /// What to do at the printer.
-const AT_THE_PRINTER: &str = "Print at 100 %, never fitted to the page. Both bars must measure 100 mm before anything is cut.";
+pub(super) const AT_THE_PRINTER: &str = "Print at 100 %, never fitted to the page. Both bars must measure 100 mm before anything is cut.";
 
 /// What every sheet says about wearing the glove.
 pub const CAUTION: &str = "Not protective equipment. Too tight if it hurts, tingles, numbs or changes the colour of a fingertip: take it off. Keep away from flame and turning machines.";

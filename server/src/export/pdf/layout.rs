@@ -124,11 +124,13 @@ impl PagePlan {
         let rows = ((area.height() + GAP_MM) / CELL_MM) as usize;
         // Clockwise: what reads upwards on the piece is then level.
         for turn in [Affine::IDENTITY, Affine::rotate(-FRAC_PI_2)] {
+            // Marks and labels may reach beyond the outline: the box of all that is printed keeps
+            // within the drawing area, which the grid exceeds by half a gap on every side.
+            let printed = turn.transform_rect_bbox(printed_bounds(piece));
             let outline = outline(piece, turn, CHORD_MM);
-            let mask = Mask::of(&outline, GAP_MM / 2.0, CELL_MM);
+            let mask = Mask::within(&outline, printed, GAP_MM / 2.0, CELL_MM);
             if let Some(at) = self.grid.lowest(&mask, rows) {
                 self.grid.put(&mask, at);
-                // The grid reaches half a gap beyond the drawing area on every side.
                 let corner = area.origin().to_vec2() - Vec2::new(GAP_MM, GAP_MM) / 2.0;
                 let motion = Affine::translate(corner + mask.motion(at)) * turn;
                 self.placed.push(Placed { piece: index, motion });

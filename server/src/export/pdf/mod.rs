@@ -6,6 +6,7 @@ mod furniture;
 pub mod layout;
 pub mod paper;
 pub mod paperwork;
+pub mod roll;
 
 use analysis::draft::Draft;
 use krilla::Document;
