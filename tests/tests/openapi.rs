@@ -64,7 +64,7 @@ fn the_description_and_the_server_say_the_same() {
         }
         let id = match path {
             _ if path.contains("performers") => someone.as_str(),
-            _ if path.contains("fabrics") => cloth,
+            _ if path.starts_with("/api/fabrics/") => cloth,
             _ => home,
         };
         let answer = desk.client.get(&path.replace("{id}", id)).expect("answered");
