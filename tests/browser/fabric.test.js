@@ -117,7 +117,7 @@ test("a gauntlet joined to a sleeve is drafted with the fabric, kept, and printe
   assert.equal((await refusal(options)).field, "gauntlet_length");
   await page.locator("#gauntlet_length").fill("120");
   await page.locator(options).locator("button.main").tap();
-  await page.locator(".paper svg").waitFor();
+  await page.locator(".paper svg").first().waitFor();
   assert.match(page.url(), /sleeve=130/);
   await page.getByRole("button", { name: "Keep for G1" }).tap();
   await page.waitForURL((url) => url.search === "");
