@@ -168,6 +168,24 @@ mod tests {
         assert!((found.distance - 0.290).abs() < 1e-12 && found.p > 0.20, "{found:?}");
     }
 
+    // scipy 1.17.1, stats.kstwo.sf, 2026-11-25; for n = 400, where scipy itself goes over to an
+    // approximation (0.261 212 446), the same sum in whole fractions. Both: tests/outside/sizes.py.
+    #[test]
+    fn the_probabilities_are_those_of_scipy() {
+        for (n, d, p, within) in [
+            (5, 0.4, 0.308_800_000_000, 1e-9),
+            (10, 0.274, 0.371_520_384_543, 1e-9),
+            (28, 0.135, 0.638_542_762_374, 1e-9),
+            (28, 0.32, 0.004_745_789_088, 1e-9),
+            (100, 0.1, 0.252_692_757_006, 1e-9),
+            (400, 0.05, 0.261_212_602_926, 1e-9),
+            (1000, 0.03, 0.322_690_214_391, 1e-4),
+        ] {
+            let found = probability_beyond(n, d);
+            assert!((found - p).abs() < within, "{n} {d}: {found}");
+        }
+    }
+
     #[test]
     fn where_the_exact_form_ends_the_limiting_one_goes_on() {
         for d in [0.04, 0.055, 0.068, 0.08] {

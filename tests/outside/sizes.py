@@ -1,16 +1,18 @@
 """Sizes chosen by Handcall against other people's programs, and the test of distributions.
 
 Needs numpy, scipy, scikit-learn and kmedoids from the Python package registry. Not part of the test
-command; figures recorded on 2026-11-25 with scipy 1.18.0, scikit-learn 1.9.1, kmedoids 0.6.2 and
-numpy 2.4.6 stand in the README and in analysis/tests/goodness.rs.
+command; the probabilities recorded on 2026-11-25 with scipy 1.17.1 stand in
+analysis/src/goodness.rs.
 
     cargo run --release -p analysis --example size_tables -- FOLDER
-    python tests/outside/sizes.py FOLDER
+    python tests/outside/sizes.py FOLDER 0.10 0.10 0.05 0.05  # reductions: palm, wrist, thumb, fingers
 """
 
 import csv
+import math
 import pathlib
 import sys
+from fractions import Fraction
 
 import numpy as np
 from scipy import stats
@@ -24,11 +26,31 @@ SHORT_FINGER, LONG_FINGER, SHORT_PALM, LONG_PALM = 4.0, 6.0, 5.0, 8.0
 def distributions():
     """Kolmogorov and Smirnov's statistic: probabilities of scipy's exact distribution, and one whole
     test of the worked example of analysis/src/goodness.rs."""
-    for n, d in [(5, 0.4), (10, 0.274), (28, 0.135), (28, 0.318), (100, 0.1), (400, 0.05), (1000, 0.03)]:
+    for n, d in [(5, 0.4), (10, 0.274), (28, 0.135), (28, 0.32), (100, 0.1), (400, 0.05), (1000, 0.03)]:
         print(f"KS n {n} distance {d}: {stats.kstwo.sf(d, n):.12f}")
+    print(f"KS n 400 distance 0.05 in fractions: {in_fractions(400, 20):.12f}")
     values = [0.621, 0.503, 0.203, 0.477, 0.710, 0.581, 0.329, 0.480, 0.554, 0.382]
     test = stats.kstest(values, "uniform", method="exact")
     print(f"KS of ten values: distance {test.statistic:.12f}, p {test.pvalue:.12f}")
+
+
+def in_fractions(n, steps):
+    """Probability of a distance of at least steps / n, by Durbin's matrix in exact arithmetic."""
+    m = 2 * (steps + 1) - 1
+    entries = [[Fraction(int(i + 1 >= j)) for j in range(m)] for i in range(m)]
+    for i in range(m):
+        entries[i][0] -= 1
+        entries[m - 1][i] -= 1
+    entries[m - 1][0] += 1
+    for i in range(m):
+        for j in range(min(m, i + 1)):
+            entries[i][j] /= math.factorial(i - j + 1)
+    scale = math.lcm(*(x.denominator for row in entries for x in row))
+    whole = [[int(x * scale) for x in row] for row in entries]
+    row = [int(i == steps) for i in range(m)]
+    for _ in range(n):
+        row = [sum(row[i] * whole[i][j] for i in range(m)) for j in range(m)]
+    return float(1 - Fraction(row[steps] * math.factorial(n), scale**n * n**n))
 
 
 def medoids(folder, ours):

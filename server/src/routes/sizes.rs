@@ -161,7 +161,11 @@ async fn page(
     let stock = report.as_ref().filter(|report| report.chosen_for != "cast");
     let drafted_for = report.iter().flat_map(|report| &report.chosen);
     let codes: Vec<&str> = drafted_for.filter_map(|size| size.drafted_for.as_deref()).collect();
-    let address = |form: &SizeForm| serde_urlencoded::to_string(form).unwrap_or_default();
+    // Empty inputs stay out, so that a link can add its own.
+    let address = |form: &SizeForm| {
+        let all = serde_urlencoded::to_string(form).unwrap_or_default();
+        all.split('&').filter(|pair| !pair.ends_with('=')).collect::<Vec<_>>().join("&")
+    };
     let status: StatusCode = form_status(error.as_ref());
     let view = SizesView {
         populations: Population::all().into_iter().map(named).collect(),
