@@ -77,8 +77,14 @@ test("the fitting is recorded with one thumb while there is no server", async ()
   await page.locator("[name='mm.wrist']").fill("6");
   await choose("index_length", "too_tight");
   await page.locator("#rest").tap();
-  const box = await page.locator("[data-zone=wrist] label").first().boundingBox();
-  assert.ok(box.height >= 44 && box.width >= 44, `${box.width} x ${box.height}`);
+  // Every answer and figure is as large as a thumb needs, and nothing lies over another.
+  const hidden = await page.evaluate(() => [...document.querySelectorAll("[data-zone] label")].filter((label) => {
+    label.scrollIntoView({ block: "center" });
+    const { left, top, width, height } = label.getBoundingClientRect();
+    const places = [0.1, 0.5, 0.9].map((share) => document.elementFromPoint(left + share * width, top + height / 2));
+    return width < 44 || height < 43.5 || places.some((seen) => !label.contains(seen));
+  }).map((label) => `${label.closest("[data-zone]").dataset.zone}: ${label.textContent}`));
+  assert.deepEqual(hidden, []);
   await page.locator("#keep").tap();
   await page.locator("#answer", { hasText: "Kept on this phone" }).waitFor();
   assert.match(await page.locator("#waiting").innerText(), /1/);
@@ -88,7 +94,11 @@ test("it is sent once there is a server, and the next draft changes as shown", a
   const { page } = browser;
   server = await server.again();
   await page.goto(production);
-  await page.locator("#waiting").waitFor({ state: "hidden" });
+  const waiting = async () => (await (await import("/static/device.js")).waitingFacts()).length;
+  for (const end = Date.now() + 30_000; await page.evaluate(waiting);) {
+    assert.ok(Date.now() < end, "it still waits on the phone after 30 s");
+    await page.waitForTimeout(100);
+  }
   expectOk(await page.goto(`${performers.TW90}/next/right`));
   assert.match(await cell(page, "wrist", 1), /\(-6\)/);
   assert.match(await cell(page, "wrist", 2), /last fitting/);
