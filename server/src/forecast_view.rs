@@ -1,6 +1,6 @@
 //! The fit forecast of a draft in the words of a language: its one line, its tables, its drawing.
 
-use analysis::draft::{Advice, Digit, Draft, Feel, GloveOptions, Zone};
+use analysis::draft::{Advice, Digit, Draft, Feel, GloveOptions, Remark, Zone};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -178,6 +178,43 @@ fn advice(w: &Value, advice: Advice) -> String {
     words::fill(w, d["advice"][key].as_str().unwrap_or_default(), &figures)
 }
 
+/// What the cutter should know of a draft, in the words of a language.
+#[must_use]
+pub fn remarks(draft: &Draft, w: &Value) -> Vec<String> {
+    draft.remarks.iter().map(|&one| remark(w, one)).collect()
+}
+
+fn remark(w: &Value, remark: Remark) -> String {
+    let d = &w["forecast"]["remark"];
+    let parts = |is_glove_wider: bool, by_mm: f64| {
+        let (wide, narrow) = if is_glove_wider { ("glove", "sleeve") } else { ("sleeve", "glove") };
+        json!({ "wide": word(d, wide), "narrow": word(d, narrow), "mm": by_mm.round() })
+    };
+    let (key, figures) = match remark {
+        Remark::WristTooNarrow { needed, usable } => {
+            ("wrist", json!({ "percent": percent(needed), "usable": percent(usable) }))
+        }
+        Remark::OverStretched { zone, extension, usable } => (
+            "stretched",
+            json!({
+                "zone": zone_word(&w["forecast"], zone),
+                "percent": percent(extension),
+                "usable": percent(usable),
+            }),
+        ),
+        Remark::Tired => ("tired", json!({})),
+        Remark::LengthReserve { reserve } => ("reserve", json!({ "percent": percent(reserve) })),
+        Remark::FewerStitches { asked, drafted } => {
+            ("stitches", json!({ "asked": asked, "drafted": drafted }))
+        }
+        Remark::Eased { is_glove_wider, by_mm } => ("eased", parts(is_glove_wider, by_mm)),
+        Remark::TooMuchToEase { is_glove_wider, by_mm } => {
+            ("too_much", parts(is_glove_wider, by_mm))
+        }
+    };
+    words::fill(w, d[key].as_str().unwrap_or_default(), &figures)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -194,6 +231,17 @@ mod tests {
             Advice::Even { zone: Zone::Knuckle(Digit::Thumb), feel: Feel::Firm, extension: 0.1 },
         ] {
             assert_eq!(advice(english, one), one.to_string());
+        }
+        for one in [
+            Remark::WristTooNarrow { needed: 0.55, usable: 0.31 },
+            Remark::OverStretched { zone: Zone::Palm, extension: 0.4, usable: 0.31 },
+            Remark::Tired,
+            Remark::LengthReserve { reserve: 0.06 },
+            Remark::FewerStitches { asked: 3, drafted: 2 },
+            Remark::Eased { is_glove_wider: true, by_mm: 4.2 },
+            Remark::TooMuchToEase { is_glove_wider: false, by_mm: 31.0 },
+        ] {
+            assert_eq!(remark(english, one), one.to_string());
         }
     }
 }

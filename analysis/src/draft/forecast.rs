@@ -12,6 +12,7 @@ use crate::model::HandEstimate;
 use super::GloveOptions;
 use super::advice::{self, Advice};
 use super::layout::Layout;
+use super::remark::Remark;
 use super::skeleton::Skeleton;
 
 /// Diameter of the smallest round hole a hand passes, over hand breadth (Snyder 1977, from age 10).
@@ -219,35 +220,23 @@ impl FitForecast {
     }
 
     /// What the cutter should know.
-    pub(super) fn remarks(&self, options: &GloveOptions) -> Vec<String> {
+    pub(super) fn remarks(&self, options: &GloveOptions) -> Vec<Remark> {
         let usable = options.usable_across();
-        let percent = |share: f64| share * 100.0;
         let mut remarks = Vec::new();
-        if self.wrist_passing_extension > usable && !options.opens() {
-            remarks.push(format!(
-                "The closed wrist must stretch {:.0} % for the hand to pass, and the fabric stands {:.0} %: draft an opening at the wrist.",
-                percent(self.wrist_passing_extension),
-                percent(usable),
-            ));
+        let needed = self.wrist_passing_extension;
+        if needed > usable && !options.opens() {
+            remarks.push(Remark::WristTooNarrow { needed, usable });
         }
         for fit in self.zones.iter().filter(|fit| fit.extension() > usable.max(STRETCH_MIN)) {
-            remarks.push(format!(
-                "{}: stretched {:.0} % when worn, and the fabric stands {:.0} %.",
-                fit.zone,
-                percent(fit.extension()),
-                percent(usable),
-            ));
+            let (zone, extension) = (fit.zone, fit.extension());
+            remarks.push(Remark::OverStretched { zone, extension, usable });
         }
         if options.fabric.is_some_and(|fabric| fabric.is_tired()) {
-            remarks
-                .push("The fabric does not come back after a pull: the glove will bag.".to_owned());
+            remarks.push(Remark::Tired);
         }
         let reserve = options.length_reserve();
         if reserve > 0.0 {
-            remarks.push(format!(
-                "The fabric stretches too little along the fingers for the bent hand: fingers are {:.0} % longer than bare.",
-                percent(reserve)
-            ));
+            remarks.push(Remark::LengthReserve { reserve });
         }
         remarks
     }

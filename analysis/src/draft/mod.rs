@@ -15,6 +15,7 @@ mod options;
 mod outline;
 mod pair;
 mod piece;
+mod remark;
 mod sensitivity;
 mod skeleton;
 mod strip;
@@ -35,6 +36,7 @@ pub use options::{
 };
 pub use pair::{MASTER_TOLERANCE, master};
 pub use piece::{Draft, Layer, Level, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
+pub use remark::Remark;
 pub use sensitivity::sensitivity;
 
 use kurbo::{Affine, Line, Point, Vec2};
@@ -175,10 +177,10 @@ fn right_hand(
     forecast.worn_by(worn, options, changes, webs_higher);
     let mut remarks = forecast.remarks(options);
     if options.crotch_stitches < asked.crotch_stitches {
-        remarks.push(format!(
-            "The fingers find no room with {} stitches across a crotch: it is drafted with {}.",
-            asked.crotch_stitches, options.crotch_stitches
-        ));
+        remarks.push(Remark::FewerStitches {
+            asked: asked.crotch_stitches,
+            drafted: options.crotch_stitches,
+        });
     }
     let mut seams = vec![SeamPair {
         name: "thumb base to thumb hole".to_owned(),

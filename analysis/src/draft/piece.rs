@@ -6,6 +6,7 @@ use kurbo::{Affine, BezPath, Line, Point, Rect, Shape, Vec2};
 use crate::hand::Side;
 
 use super::forecast::{FitForecast, Zone};
+use super::remark::Remark;
 
 /// Which part of a glove a piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -229,7 +230,7 @@ pub struct Draft {
     /// How the glove sits on the hand.
     pub forecast: FitForecast,
     /// Remarks for the cutter: what could not be kept, what was added.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
 }
 
 impl Draft {

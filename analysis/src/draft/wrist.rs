@@ -2,9 +2,11 @@
 
 use kurbo::{CubicBez, Line, Point, Rect, Vec2};
 
+use crate::tolerance::SEAM_AGREEMENT_MM;
+
 use super::outline::{self, Run, line};
 use super::piece::{Layer, Mark, Notch, NotchKind, Piece, PieceKind, SeamPair};
-use super::{Bottom, Closure, Cuff, GloveOptions};
+use super::{Bottom, Closure, Cuff, GloveOptions, Remark};
 
 /// Depth of a casing, mm (common practice: two overlapping casings about 50 mm deep).
 const CASING_DEPTH_MM: f64 = 50.0;
@@ -160,7 +162,7 @@ impl WristShape {
     }
 
     /// The seam to the sleeve, and a remark where one edge is eased into the other.
-    pub(super) fn sleeve(&self, options: &GloveOptions) -> Option<(SeamPair, Option<String>)> {
+    pub(super) fn sleeve(&self, options: &GloveOptions) -> Option<(SeamPair, Option<Remark>)> {
         let Bottom::Sleeve { flat_width_mm } = options.bottom else { return None };
         let (glove, sleeve) = (2.0 * self.bottom, 2.0 * flat_width_mm);
         let pair = SeamPair {
@@ -170,18 +172,14 @@ impl WristShape {
             eased_mm: glove - sleeve,
         };
         let share = (glove / sleeve - 1.0).abs();
-        let remark = (pair.eased_mm.abs() > 0.5).then(|| {
-            let (wide, narrow) =
-                if glove > sleeve { ("glove", "sleeve") } else { ("sleeve", "glove") };
-            let by = pair.eased_mm.abs();
-            if share > EASED_SHARE {
-                format!(
-                    "The {wide} is {by:.0} mm longer round than the {narrow}: too much to ease in. Lengthen the glove below the wrist, or take the sleeve in."
-                )
-            } else {
-                format!("Ease {by:.0} mm of the {wide} into the {narrow}.")
-            }
-        });
+        let (is_glove_wider, by_mm) = (glove > sleeve, pair.eased_mm.abs());
+        let remark = if by_mm <= SEAM_AGREEMENT_MM {
+            None
+        } else if share > EASED_SHARE {
+            Some(Remark::TooMuchToEase { is_glove_wider, by_mm })
+        } else {
+            Some(Remark::Eased { is_glove_wider, by_mm })
+        };
         Some((pair, remark))
     }
 }

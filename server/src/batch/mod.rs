@@ -294,7 +294,8 @@ fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
                 files.push((svg.clone(), drawing));
                 files.push((dxf.clone(), dxf::render(&draft, &labels).into_bytes()));
                 let pieces = draft.pieces.iter().map(CutPiece::of).collect();
-                Ok(GloveFiles { pdf, svg, dxf, pieces, remarks: draft.remarks })
+                let remarks = draft.remarks.iter().map(ToString::to_string).collect();
+                Ok(GloveFiles { pdf, svg, dxf, pieces, remarks })
             });
         let measured = performer.hands.side(side);
         let set_aside = measured.iter().filter(|(dimension, reading)| {

@@ -138,7 +138,9 @@ async fn show(
                     let changes = made.wanted.options.fitted.side(side);
                     changes.iter().filter(|(_, mm)| *mm != 0.0).count()
                 }),
-                remarks: made.map(|made| made.draft.remarks).unwrap_or_default(),
+                remarks: made
+                    .map(|made| forecast_view::remarks(&made.draft, w))
+                    .unwrap_or_default(),
                 form: chosen.over(&base.form),
                 has_own: !performer.choices.is_empty(),
                 production: source.production,
@@ -271,7 +273,7 @@ async fn as_json(
             ease: base.ease,
             forecast: ForecastView::of(&made.draft, &made.wanted.options, w),
             pieces: made.draft.pieces.iter().map(CutPiece::of).collect(),
-            remarks: made.draft.remarks,
+            remarks: forecast_view::remarks(&made.draft, w),
         })
     })
     .await
