@@ -13,7 +13,7 @@ use handcall::store::{Store, production};
 use handcall_tests::place::Scratch;
 use handcall_tests::running::Running;
 use handcall_tests::workshop::{Workshop, expect};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// A batch that takes longer than this is stuck.
 const PATIENCE: Duration = Duration::from_secs(240);
@@ -272,4 +272,46 @@ fn the_gloves_of_a_batch_are_laid_on_cloth_and_a_lay_can_be_cancelled() {
     }
     let kept = folder.path().join("batches").join(format!("{batch}-lays")).join(&id);
     assert!(!kept.exists(), "nothing half-made is left");
+}
+
+#[test]
+fn a_script_starts_follows_and_cancels_batches_as_the_page_does() {
+    let folder = Scratch::new("batch-api");
+    let home = cast(folder.path(), 40);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    let board = desk.client.get(&format!("/api/productions/{home}/board")).expect("answered");
+    let rows = board.json()["rows"].as_array().expect("rows").clone();
+    let three: Vec<&Value> = rows.iter().take(3).map(|row| &row["id"]).collect();
+    let mut post = |path: &str, body: Value| {
+        let token = desk.token.clone();
+        desk.client.post_json(path, &token, &body).expect("answered")
+    };
+    let orders = format!("/api/productions/{home}/batches");
+    for (body, status, field) in [
+        (json!({}), 400, None),
+        (json!({ "paper": "a4", "speed": "high" }), 400, None),
+        (json!({ "paper": "papyrus" }), 422, Some("paper")),
+        (json!({ "paper": "roll-7" }), 422, Some("roll_width")),
+        (json!({ "paper": "a4", "performers": [] }), 422, Some("paper")),
+        (json!({ "paper": "a4", "options": { "hem": "tall" } }), 422, Some("hem")),
+    ] {
+        let answer = post(&orders, body.clone());
+        assert_eq!(answer.status, status, "{body}: {}", answer.text());
+        if let Some(field) = field {
+            assert_eq!(answer.json()["field"], field, "{body}");
+        }
+    }
+    let made = post(&orders, json!({ "paper": "a3", "performers": three }));
+    assert_eq!(made.status, 201, "{}", made.text());
+    assert_eq!(made.json()["total"], 3);
+    let all = post(&orders, json!({ "paper": "roll-914" })).json();
+    assert_eq!(all["total"], 40);
+    let all = all["id"].as_str().expect("an id").to_owned();
+    let stopped = post(&format!("/api/batches/{all}/cancel"), json!({}));
+    assert_eq!(stopped.status, 200, "{}", stopped.text());
+    let state = stopped.json()["state"].clone();
+    assert!(state == "cancelled" || state == "done", "{state}");
+    let again = post(&format!("/api/batches/{all}/continue"), json!({}));
+    assert_eq!((again.status, &again.json()["state"]), (200, &state), "an ended one stays ended");
 }

@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::productions::see_other;
-use crate::access::guard::{Posted, Signed};
+use crate::access::guard::{Posted, PostedJson, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::{BatchReport, labels_pdf};
@@ -37,6 +37,8 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/api/batches/{id}", web::get().to(state))
         .route("/api/batches/{id}/events", web::get().to(events))
+        .route("/api/batches/{id}/cancel", web::post().to(cancel_by_api))
+        .route("/api/batches/{id}/continue", web::post().to(go_on_by_api))
         .route("/batches/{id}/cancel", web::post().to(cancel))
         .route("/batches/{id}/continue", web::post().to(go_on))
         .route("/batches/{id}/labels.pdf", web::get().to(labels))
@@ -45,14 +47,14 @@ pub fn configure(service: &mut ServiceConfig) {
 
 /// What the API says of a batch.
 #[derive(Serialize)]
-struct BatchState {
+pub(super) struct BatchState {
     #[serde(flatten)]
     batch: Batch,
     /// At the pace so far; nothing before the first performer is done.
     seconds_left: Option<u64>,
 }
 
-async fn state_of(app: &App, id: Uuid) -> Result<BatchState, Problem> {
+pub(super) async fn state_of(app: &App, id: Uuid) -> Result<BatchState, Problem> {
     let mut batch = app.store.read(move |c| batches::get(c, id)).await?;
     let job = app.jobs.get(id).filter(|_| batch.state == "running");
     if let Some(job) = &job {
@@ -117,7 +119,21 @@ async fn cancel(
     id: Path<Uuid>,
     posted: Posted<rights::Cut, Nothing>,
 ) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, posted.session.name);
+    let batch = stop(&app, *id, posted.session.name).await?;
+    Ok(see_other(&format!("/productions/{}/batches", batch.production)))
+}
+
+async fn cancel_by_api(
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: PostedJson<rights::Cut, Nothing>,
+) -> Result<HttpResponse, Problem> {
+    stop(&app, *id, posted.session.name).await?;
+    Ok(HttpResponse::Ok().json(state_of(&app, *id).await?))
+}
+
+/// Stops a batch that runs; nothing it made stays.
+async fn stop(app: &Data<App>, id: Uuid, who: String) -> Result<Batch, Problem> {
     let batch = app.store.read(move |c| batches::get(c, id)).await?;
     if batch.state == "running" {
         app.store.write(move |c| audit::add(c, &who, Action::BatchCancelled, Some(id))).await?;
@@ -136,7 +152,7 @@ async fn cancel(
             }
         }
     }
-    Ok(see_other(&format!("/productions/{}/batches", batch.production)))
+    Ok(batch)
 }
 
 async fn go_on(
@@ -144,7 +160,21 @@ async fn go_on(
     id: Path<Uuid>,
     posted: Posted<rights::Cut, Nothing>,
 ) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, posted.session.name);
+    let batch = resume(&app, *id, posted.session.name).await?;
+    Ok(see_other(&format!("/productions/{}/batches", batch.production)))
+}
+
+async fn go_on_by_api(
+    app: Data<App>,
+    id: Path<Uuid>,
+    posted: PostedJson<rights::Cut, Nothing>,
+) -> Result<HttpResponse, Problem> {
+    resume(&app, *id, posted.session.name).await?;
+    Ok(HttpResponse::Ok().json(state_of(&app, *id).await?))
+}
+
+/// Goes on with a batch that failed or lost its thread.
+async fn resume(app: &Data<App>, id: Uuid, who: String) -> Result<Batch, Problem> {
     let (batch, goes_on) = app
         .store
         .write(move |c| {
@@ -158,12 +188,12 @@ async fn go_on(
         .await?;
     // One that runs without a thread lost it when the database took no more.
     if goes_on || batch.state == "running" {
-        job::start(&app, id).map_err(|error| {
+        job::start(app, id).map_err(|error| {
             tracing::error!(%error, "batch thread");
             Kind::Fault
         })?;
     }
-    Ok(see_other(&format!("/productions/{}/batches", batch.production)))
+    Ok(batch)
 }
 
 async fn download(

@@ -1,35 +1,29 @@
 //! Batches: drafts of a whole production, made in the background, fetched as one ZIP.
 
-use std::collections::HashMap;
-
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::check::Phrase;
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::plan::{DEFAULT_TOLERANCE_MM, plan};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::dates::{self, today};
-use super::drafts::paper_of;
-use super::productions::see_other;
-use super::{FieldError, form_status, in_form};
-use crate::access::guard::{Posted, Signed};
+use super::batch_start::{self, StartForm};
+use super::dates;
+use super::{FieldError, form_status};
+use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
-use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS, stems};
+use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS};
 use crate::draft_options::{DraftForm, Wanted};
-use crate::error::{Kind, Problem};
+use crate::error::Problem;
 use crate::export::pdf::Paper;
-use crate::export::pdf::paper::ROLL_WIDTHS_MM;
 use crate::fits::{Fits, Known};
-use crate::job;
 use crate::models::InUse;
 use crate::person::Person;
-use crate::store::audit::{self, Action};
-use crate::store::batch::{Batch, NewItem};
+use crate::store::batch::Batch;
 use crate::store::draft_version::{self, DraftVersion};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
@@ -37,11 +31,13 @@ use crate::store::{Conn, StoreResult, batch as batches, fabric};
 use crate::wanted::{Base, kept, to_draft};
 
 pub fn configure(service: &mut ServiceConfig) {
-    service.service(
-        web::resource("/productions/{id}/batches")
-            .route(web::get().to(page))
-            .route(web::post().to(start)),
-    );
+    service
+        .service(
+            web::resource("/productions/{id}/batches")
+                .route(web::get().to(page))
+                .route(web::post().to(batch_start::by_form)),
+        )
+        .route("/api/productions/{id}/batches", web::post().to(batch_start::by_api));
 }
 
 #[derive(Serialize)]
@@ -114,21 +110,21 @@ struct BatchesView {
 }
 
 /// A performer with everything a batch needs to know.
-struct Prepared {
-    id: Uuid,
-    performer: BatchPerformer,
+pub(super) struct Prepared {
+    pub(super) id: Uuid,
+    pub(super) performer: BatchPerformer,
     flags: Vec<Vec<Phrase>>,
     next: Option<NextReading>,
-    inputs: String,
+    pub(super) inputs: String,
     latest: Option<DraftVersion>,
     /// Why the choices cannot be drafted for them.
-    problem: Option<Problem>,
+    pub(super) problem: Option<Problem>,
     /// Whether choices were kept for them alone.
     has_own: bool,
 }
 
 impl Prepared {
-    fn is_changed(&self) -> bool {
+    pub(super) fn is_changed(&self) -> bool {
         self.latest.as_ref().is_none_or(|latest| latest.inputs != self.inputs)
     }
 
@@ -161,7 +157,7 @@ impl Prepared {
 
 /// Everybody of a production, as they would be drafted now.
 /// `choices` stand for those kept for everybody, where given.
-fn prepare(
+pub(super) fn prepare(
     c: &Conn,
     in_use: &InUse,
     id: Uuid,
@@ -217,12 +213,10 @@ async fn page(
     signed: Signed<rights::Cut>,
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
-    let paper = "a4".to_owned();
-    show(&request, &app, &signed.session, *id, StartForm { paper, ..StartForm::default() }, None)
-        .await
+    show(&request, &app, &signed.session, *id, StartForm::blank(), None).await
 }
 
-async fn show(
+pub(super) async fn show(
     request: &HttpRequest,
     app: &Data<App>,
     session: &Session,
@@ -259,127 +253,4 @@ async fn show(
     let paper = sent.paper;
     let view = BatchesView { production, candidates, changed, batches, papers, paper, form, error };
     app.pages.page(request, session, status, "batches.html", &view)
-}
-
-#[derive(Default, Deserialize)]
-struct StartForm {
-    #[serde(default)]
-    paper: String,
-    /// Width of a roll, mm, where the paper is one.
-    #[serde(default)]
-    roll_width: String,
-    /// `changed` drafts only whoever is not drafted yet with the same inputs.
-    #[serde(default)]
-    which: String,
-    /// Whether performers were ticked; without it everybody is taken.
-    #[serde(default)]
-    chosen: String,
-    #[serde(flatten)]
-    choices: DraftForm,
-    /// `take-ID` for each performer ticked.
-    #[serde(flatten)]
-    ticks: HashMap<String, String>,
-}
-
-impl StartForm {
-    fn paper(&self) -> Result<Paper, Problem> {
-        if self.paper != "roll" {
-            return paper_of(&self.paper);
-        }
-        let (least, most) = (ROLL_WIDTHS_MM.start(), ROLL_WIDTHS_MM.end());
-        Paper::from_key(&format!("roll-{}", self.roll_width.trim().replace(',', "."))).ok_or_else(
-            || Problem::at("roll_width", "roll_width").with("least", *least).with("most", *most),
-        )
-    }
-
-    fn takes(&self, prepared: &Prepared) -> bool {
-        let is_ticked =
-            self.chosen.is_empty() || self.ticks.contains_key(&format!("take-{}", prepared.id));
-        is_ticked && (self.which != "changed" || prepared.is_changed())
-    }
-}
-
-async fn start(
-    request: HttpRequest,
-    app: Data<App>,
-    id: Path<Uuid>,
-    posted: Posted<rights::Cut, StartForm>,
-) -> Result<HttpResponse, Problem> {
-    let Posted { session, form, .. } = posted;
-    let id = *id;
-    match begin(&app, &session, id, &form).await {
-        Ok(()) => Ok(see_other(&format!("/productions/{id}/batches"))),
-        Err(problem) => {
-            let error = in_form(problem)?;
-            show(&request, &app, &session, id, form, Some(error)).await
-        }
-    }
-}
-
-/// Refuses choices that cannot be drafted for somebody taken: a missing forearm with the codes of
-/// those who need one, anything else at its input.
-fn refuse_problems(taken: &[Prepared]) -> Result<(), Problem> {
-    let is_forearm = |field: &str| field == "forearm" || field == "forearm_half";
-    let other = taken.iter().find_map(|one| {
-        let problem = one.problem.as_ref()?;
-        let field = problem.field.clone().filter(|field| !is_forearm(field))?;
-        Some(Problem { kind: problem.kind.clone(), field: Some(field) })
-    });
-    if let Some(problem) = other {
-        return Err(problem);
-    }
-    let has_problem = |one: &&Prepared| one.problem.is_some();
-    let codes: Vec<&str> =
-        taken.iter().filter(has_problem).map(|one| one.performer.code.as_str()).collect();
-    if codes.is_empty() {
-        return Ok(());
-    }
-    Err(Problem::at("cuff", "forearm_missing").with("codes", codes.join(", ")))
-}
-
-async fn begin(
-    app: &Data<App>,
-    session: &Session,
-    id: Uuid,
-    form: &StartForm,
-) -> Result<(), Problem> {
-    let paper = form.paper()?;
-    let in_use = app.in_use();
-    // A request without any options, as scripts may send it, leaves the kept ones as they are.
-    let choices = Some(form.choices.clone()).filter(|choices| *choices != DraftForm::default());
-    let (production, all) = app.store.read(move |c| prepare(c, &in_use, id, choices)).await?;
-    if all.is_empty() {
-        return Err(Problem::at("paper", "batch_nobody"));
-    }
-    if all.iter().all(|prepared| prepared.performer.hands.measured() == 0) {
-        return Err(Problem::at("paper", "batch_nobody_measured"));
-    }
-    let taken: Vec<Prepared> = all.into_iter().filter(|one| form.takes(one)).collect();
-    if taken.is_empty() {
-        let is_changed = form.which == "changed";
-        let code = if is_changed { "batch_nobody_changed" } else { "batch_nobody_taken" };
-        return Err(Problem::at("paper", code));
-    }
-    refuse_problems(&taken)?;
-    let who = session.name.clone();
-    let batch = app
-        .store
-        .write(move |c| {
-            production::keep_choices(c, id, &production.choices)?;
-            let codes: Vec<&str> = taken.iter().map(|one| one.performer.code.as_str()).collect();
-            let mut items = Vec::with_capacity(taken.len());
-            for (one, stem) in taken.iter().zip(stems(&codes)) {
-                let version = draft_version::issue(c, one.id, &one.inputs, &today())?.id;
-                items.push(NewItem { version, stem });
-            }
-            let batch = batches::start(c, id, &paper.key(), &items, &who)?;
-            audit::add(c, &who, Action::BatchStarted, Some(batch))?;
-            Ok(batch)
-        })
-        .await?;
-    // Not awaited: the page asks how far it is.
-    job::start(app, batch).map_err(|error| {
-        tracing::error!(%error, "batch thread");
-        Kind::Fault.into()
-    })
 }

@@ -4,6 +4,7 @@
 mod accounts;
 mod assets;
 mod batch_jobs;
+mod batch_start;
 mod batches;
 mod bundle;
 mod cast;
