@@ -32,6 +32,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use thiserror::Error;
 
@@ -228,8 +229,7 @@ impl Store {
     fn open_reader(&self) -> StoreResult<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(&self.inner.path, flags)?;
-        connection.busy_timeout(BUSY_TIMEOUT)?;
-        connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
+        keep_statements(&connection)?;
         Ok(connection)
     }
 }
@@ -265,11 +265,19 @@ fn at_opening(error: StoreError, path: &Path) -> StoreError {
 }
 
 fn prepare(connection: &Connection) -> StoreResult<()> {
-    connection.busy_timeout(BUSY_TIMEOUT)?;
-    connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
+    keep_statements(connection)?;
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "secure_delete", true)?;
+    Ok(())
+}
+
+/// What every connection has: patience, and statements that are prepared once. Without the planner's
+/// stability guarantee SQLite prepares a kept statement again for every value bound to it.
+fn keep_statements(connection: &Connection) -> StoreResult<()> {
+    connection.busy_timeout(BUSY_TIMEOUT)?;
+    connection.set_prepared_statement_cache_capacity(STATEMENTS_KEPT);
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     Ok(())
 }
 

@@ -135,32 +135,40 @@ fn chart(costs: &[Cost]) -> String {
         ("memory, MB", "7 4", |cost| cost.memory_mb),
         ("ZIP, MB", "2 3", |cost| cost.written_mb),
     ];
+    let mut ends: Vec<(f64, String)> = Vec::new();
     for (name, dash, value) in lines {
         let mut path = String::new();
+        let mut points = String::new();
         for (index, cost) in costs.iter().enumerate() {
             let to = if index == 0 { 'M' } else { 'L' };
             let (px, py) = (x(cost.performers as f64), y(value(cost)));
+            let figure = format!("{:.*}", if value(cost) < 10.0 { 2 } else { 0 }, value(cost));
             let _ = write!(path, "{to}{px:.1} {py:.1}");
-            let _ = writeln!(
-                svg,
-                "<circle cx=\"{px:.1}\" cy=\"{py:.1}\" r=\"3\"/><text x=\"{:.1}\" y=\"{:.1}\">{:.*}</text>",
-                px + 6.0,
-                py - 6.0,
-                if value(cost) < 10.0 { 2 } else { 0 },
-                value(cost)
-            );
+            let _ = writeln!(points, "<circle cx=\"{px:.1}\" cy=\"{py:.1}\" r=\"3\"/>");
+            if index + 1 == costs.len() {
+                ends.push((py, format!("{figure} <tspan font-weight=\"bold\">{name}</tspan>")));
+            } else {
+                // Beside the point away from the lines, which all rise; a halo keeps off the grid.
+                let _ = writeln!(
+                    points,
+                    "<text x=\"{:.1}\" y=\"{:.1}\" stroke=\"#fff\" stroke-width=\"4\" paint-order=\"stroke\">{figure}</text>",
+                    px + 8.0,
+                    py + 16.0
+                );
+            }
         }
         let _ = writeln!(
             svg,
             "<path d=\"{path}\" fill=\"none\" stroke=\"#000\" stroke-width=\"1.5\" stroke-dasharray=\"{dash}\"/>"
         );
-        if let Some(last) = costs.last() {
-            let (px, py) = (x(last.performers as f64) + 46.0, y(value(last)) - 6.0);
-            let _ = writeln!(
-                svg,
-                "<text x=\"{px:.1}\" y=\"{py:.1}\" font-weight=\"bold\">{name}</text>"
-            );
-        }
+        svg += &points;
+    }
+    ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut free = f64::MIN;
+    for (py, words) in ends {
+        let at = (py + 4.0).max(free);
+        free = at + 15.0;
+        let _ = writeln!(svg, "<text x=\"{:.1}\" y=\"{at:.1}\">{words}</text>", x(1000.0) + 10.0);
     }
     svg.push_str("</svg>\n");
     svg

@@ -205,12 +205,23 @@ fn somebody() -> NewPerformer {
     }
 }
 
-/// A plausible reading: the published mean of women and men with a little added by turns.
-fn measured(performer: Uuid, dimension: Dimension, at: usize) -> Reading {
+/// A plausible size of a dimension, mm: the published mean of women and men, and a hand larger or
+/// smaller by turns.
+fn plausible_mm(dimension: Dimension, at: usize) -> f64 {
     static MEANS: LazyLock<FilledHands> = LazyLock::new(|| {
         HandModel::published().fill(Population::Adults, &Hands::from_readings(&[]))
     });
-    let mm = MEANS.side(Side::Right).get(dimension).mm * (0.97 + 0.01 * (at % 7) as f64);
+    MEANS.side(Side::Right).get(dimension).mm * (0.97 + 0.01 * (at % 7) as f64)
+}
+
+/// What a measurer types: plausible, but one in twenty-seven is typed in the wrong unit (assumed).
+fn typed(dimension: Dimension, turn: usize) -> String {
+    let mm = plausible_mm(dimension, turn / READINGS_EACH);
+    if turn % 27 == 26 { format!("{:.1}", mm / 10.0) } else { format!("{mm:.0}") }
+}
+
+fn measured(performer: Uuid, dimension: Dimension, at: usize) -> Reading {
+    let mm = plausible_mm(dimension, at);
     Reading {
         id: Uuid::now_v7(),
         performer,
@@ -246,10 +257,10 @@ fn post(
         if Instant::now() >= end {
             break;
         }
-        let dimension = dimensions.get(turn % dimensions.len()).map_or("hand_length", |d| d.key());
+        let Some(&dimension) = dimensions.get(turn % dimensions.len()) else { break };
         let side = if turn % 2 == 0 { "right" } else { "left" };
-        let reading =
-            Sent { id: Uuid::now_v7(), side, dimension, value: (60 + turn % 120).to_string() };
+        let value = typed(dimension, turn);
+        let reading = Sent { id: Uuid::now_v7(), side, dimension: dimension.key(), value };
         let asked = Instant::now();
         let answer = phone.post_readings(&performer.to_string(), &[reading])?;
         times.push(asked.elapsed());
