@@ -110,6 +110,9 @@ COMPANY = [
 ]
 FABRICS = ["TIDE", "KELP", "FOAM", "SALT"]
 
+# Ten performers are called together, in the order of the roster.
+CALLS = ["morning", "afternoon", "aerialists"]
+
 
 def draw_hand(rng, sex):
     """True measures of both hands of one invented person, mm."""
@@ -232,12 +235,12 @@ def main():
                 repeats[code, d] = reading(rng, d, hands["right"][d])
     planted = plant(values, repeats)
 
-    header = ["code", "name", "reference", "fabric"]
+    header = ["code", "name", "reference", "fabric", "call"]
     header += [f"{side}_{d}" for side in ("right", "left") for d in DIMENSIONS]
     header += [f"right_{d}_2" for d in REPEATED]
     rows = []
     for at, (code, name, reference, *_) in enumerate(COMPANY):
-        row = [code, name, reference, FABRICS[at % len(FABRICS)]]
+        row = [code, name, reference, FABRICS[at % len(FABRICS)], CALLS[at // 10]]
         row += [values[code][side].get(d, "") for side in ("right", "left") for d in DIMENSIONS]
         row += [repeats.get((code, d), "") for d in REPEATED]
         rows.append(row)

@@ -37,6 +37,7 @@ fn order(count: usize) -> BatchOrder {
             code: format!("P{index:04}"),
             population: if index.is_multiple_of(2) { Population::Women } else { Population::Men },
             hands: Hands::from_readings(&readings),
+            call: String::new(),
             fabric: "Kelp firm knit".to_owned(),
             cloth: None,
             options: GloveOptions::default(),

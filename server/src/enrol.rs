@@ -40,6 +40,7 @@ pub fn enrol(c: &Conn, production: Uuid, rows: &[RosterRow], who: &str) -> Store
             name: row.name.clone(),
             population: row.population.unwrap_or(Population::Adults),
             fabric,
+            call: row.call.clone(),
             note: row.note.clone(),
         };
         let performer = performer::add(c, production, &new)?;

@@ -308,7 +308,7 @@ fn understand(sent: Sent, sender: &Sender) -> Result<Fact, Problem> {
                 instrument: instrument_key(dimension.instrument()).to_owned(),
                 origin: match (sender.is_home, is_repair) {
                     (true, _) => reading::HOME,
-                    (false, true) => "repair",
+                    (false, true) => reading::REPAIR,
                     (false, false) => "form",
                 }
                 .to_owned(),

@@ -18,8 +18,8 @@ use uuid::Uuid;
 
 use crate::app::App;
 use crate::batch::{
-    self, BatchError, BatchItem, BatchOrder, BatchReport, BatchResult, DraftInputs, FolderSink,
-    Sink, ZipSink,
+    self, BatchError, BatchItem, BatchOrder, BatchPerformer, BatchReport, BatchResult, DraftInputs,
+    FolderSink, Sink, ZipSink,
 };
 use crate::config::Config;
 use crate::export::pdf::Paper;
@@ -213,8 +213,9 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
         inputs.production().clone_into(&mut production);
         if results.get(place).is_some_and(Option::is_none) {
             places.push(place);
+            let performer = BatchPerformer { call: item.call.clone(), ..inputs.performer() };
             pending.push(BatchItem {
-                performer: inputs.performer(),
+                performer,
                 stem: item.stem.clone(),
                 version: item.number.to_string(),
                 date: item.date.clone(),

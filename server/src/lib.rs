@@ -4,6 +4,7 @@ pub mod access;
 pub mod app;
 pub mod backups;
 pub mod batch;
+pub mod calls;
 pub mod charts;
 pub mod command;
 pub mod compress;

@@ -12,6 +12,7 @@ use uuid::Uuid;
 
 use crate::store::consent;
 use crate::store::fact::{self, Acceptance};
+use crate::store::measure_again;
 use crate::store::performer::{self, Performer};
 use crate::store::reading::{self, Reading};
 use crate::store::{Conn, StoreResult};
@@ -29,6 +30,24 @@ pub struct Person {
     pub skipped: Vec<(Side, Dimension)>,
     /// How a minor's guardian agreed, while the consent is in force.
     pub consent: Option<String>,
+    /// Whether somebody decided that they are to be measured again.
+    pub is_to_measure_again: bool,
+}
+
+/// A reading to take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Step {
+    /// Which hand.
+    pub side: Side,
+    /// Which dimension.
+    pub dimension: Dimension,
+}
+
+/// What pages and phones say of a performer who is to be measured again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct MeasureAgain {
+    /// The one reading that would help most, if one stands out.
+    pub helps_most: Option<Step>,
 }
 
 /// A flag with its key and whether it was kept.
@@ -88,6 +107,7 @@ impl Person {
             acceptances: fact::acceptances(c, id)?,
             skipped: fact::skipped(c, id)?,
             consent: manner(c, &performer)?,
+            is_to_measure_again: measure_again::of_performer(c, id)?.is_some(),
             performer,
         })
     }
@@ -106,6 +126,7 @@ impl Person {
                 acceptances: fact::acceptances(c, performer.id)?,
                 skipped: fact::skipped(c, performer.id)?,
                 consent: manner(c, &performer)?,
+                is_to_measure_again: measure_again::of_performer(c, performer.id)?.is_some(),
                 performer,
             });
         }
@@ -127,6 +148,40 @@ impl Person {
         let [home, workshop] =
             [home, workshop].map(|all| all.into_iter().map(value).collect::<Vec<_>>());
         Hands::with_home(&workshop, &home)
+    }
+
+    /// Whether every dimension of both hands was measured or skipped.
+    #[must_use]
+    pub fn is_settled(&self, hands: &Hands) -> bool {
+        Side::BOTH.into_iter().all(|side| {
+            Dimension::ALL.into_iter().all(|dimension| {
+                hands.side(side)[dimension].is_some() || self.skipped.contains(&(side, dimension))
+            })
+        })
+    }
+
+    /// The one reading that would help most: what the first open flag doubts, or what the plan takes
+    /// next.
+    #[must_use]
+    pub fn helps_most(&self, model: &HandModel, assessed: &Assessed) -> Option<Step> {
+        let doubted = |flag: &SeenFlag| {
+            let side = flag.side.unwrap_or(Side::Right);
+            flag.dimension.map(|dimension| Step { side, dimension })
+        };
+        assessed.open_flags().find_map(doubted).or_else(|| {
+            let population = self.performer.population;
+            let planned =
+                plan(model, population, &assessed.trusted, &Side::BOTH, DEFAULT_TOLERANCE_MM);
+            let best = planned.next.first()?;
+            Some(Step { side: best.side, dimension: best.dimension })
+        })
+    }
+
+    /// What is said of them where they are to be measured again.
+    #[must_use]
+    pub fn measure_again(&self, model: &HandModel, assessed: &Assessed) -> Option<MeasureAgain> {
+        self.is_to_measure_again
+            .then(|| MeasureAgain { helps_most: self.helps_most(model, assessed) })
     }
 
     /// Checks both hands, and fills them from the readings that no open flag calls a slip.
@@ -215,6 +270,8 @@ pub struct State {
     pub next: Vec<(Side, Dimension)>,
     /// A minor without a guardian's consent: no reading is taken.
     pub needs_consent: bool,
+    /// Where they are to be measured again, with what.
+    pub measure_again: Option<MeasureAgain>,
 }
 
 /// One dimension of one hand.
@@ -257,6 +314,7 @@ impl State {
     pub fn without_expectations(person: Person, model: &HandModel) -> State {
         let assessed = person.assess(model);
         let needs_consent = person.needs_consent();
+        let measure_again = person.measure_again(model, &assessed);
         let population = person.performer.population;
         let hands = Side::BOTH
             .into_iter()
@@ -288,6 +346,7 @@ impl State {
             enough: Side::BOTH.into_iter().filter(|side| planned.enough_of(*side)).collect(),
             next: planned.next.into_iter().map(|c| (c.side, c.dimension)).collect(),
             needs_consent,
+            measure_again,
         }
     }
 }

@@ -25,8 +25,8 @@ use crate::slow;
 use crate::store::account::{self, Role};
 use crate::store::{Store, StoreError, batch, lay, now_ms};
 
-/// Forms, bytes: the longest has five lines of text.
-const FORM_LIMIT: usize = 32 * 1024;
+/// Forms, bytes, where no other limit is stated: the longest has five lines of text.
+pub(crate) const FORM_LIMIT: usize = 32 * 1024;
 
 /// Threads of a worker for what waits or works long (assumed: four for each of two cores, so that a
 /// slow page does not hold up readings). More would not work faster, but take turns with each other,

@@ -99,6 +99,7 @@ pub fn to_draft(
         hands: assessed.hands.clone(),
         code: person.performer.code.clone(),
         population: person.performer.population,
+        call: person.performer.call.clone(),
         fabric: fabric.map(|fabric| fabric.name.clone()).unwrap_or_default(),
         cloth: fabric.map(|fabric| fabric.facts.clone()),
         options: wanted.options,

@@ -138,7 +138,7 @@ test("a long glove asks for the forearm, and in a batch says who lacks it", asyn
     await page.goto(`${production}/batches`);
     await page.locator("summary").filter({ hasText: "What is drafted" }).tap();
     await page.locator("#cuff").selectOption("long");
-    await page.locator("[name^=take-]").check();
+    await page.locator("[name^=for-]").selectOption("draft");
     await page.getByRole("button", { name: "Start" }).tap();
   };
   await page.goto(`${performer}/measure?side=right&step=hand_length`);

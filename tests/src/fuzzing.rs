@@ -53,6 +53,7 @@ static HOUSE: LazyLock<(Store, Uuid)> = LazyLock::new(|| {
         name: String::new(),
         population: Population::Adults,
         fabric: None,
+        call: String::new(),
         note: String::new(),
     };
     let added = store.write_now(move |c| {

@@ -162,20 +162,20 @@ fn cancelling_leaves_nothing_behind() {
 }
 
 #[test]
-fn a_batch_is_followed_by_events_and_holds_only_whoever_was_ticked_or_changed() {
+fn a_batch_is_followed_by_events_and_holds_only_whoever_was_chosen_or_changed() {
     let folder = Scratch::new("batch-events");
     let home = cast(folder.path(), 6);
     let server = Running::start(folder.path()).expect("it starts");
     let mut desk = Workshop::open(&server).expect("signed in");
     let page = desk.client.get(&format!("/productions/{home}/batches")).expect("a page").text();
-    let ticks: Vec<String> = page
-        .split("name=\"take-")
+    let chosen: Vec<String> = page
+        .split("name=\"for-")
         .skip(1)
-        .filter_map(|rest| rest.split('"').next().map(|id| format!("take-{id}")))
+        .filter_map(|rest| rest.split('"').next().map(|id| format!("for-{id}")))
         .collect();
-    assert_eq!(ticks.len(), 6);
-    assert_eq!(start(&mut desk, &home, &[("chosen", "1")]), 422, "nobody ticked");
-    let two = [("chosen", "1"), (ticks[0].as_str(), "1"), (ticks[3].as_str(), "1")];
+    assert_eq!(chosen.len(), 6);
+    assert_eq!(start(&mut desk, &home, &[("decided", "1")]), 422, "nobody named");
+    let two = [("decided", "1"), (chosen[0].as_str(), "draft"), (chosen[3].as_str(), "draft")];
     assert_eq!(start(&mut desk, &home, &two), 303);
     let id = batches(&mut desk, &home).remove(0);
     let events = desk.client.get(&format!("/api/batches/{id}/events")).expect("answered");

@@ -165,6 +165,7 @@ fn a_version_is_made_again_to_the_byte_from_what_it_kept() {
         population: Population::Women,
         hands,
         kept_flags: Vec::new(),
+        call: String::new(),
         fabric: fabric.name,
         cloth: Some(fabric.facts.clone()),
         options: wanted.options,

@@ -18,3 +18,35 @@ function follow(card) {
 }
 
 document.querySelectorAll('[data-state="running"]').forEach(follow);
+
+// With a call chosen, only its performers are shown; the server asks for them alone as well.
+const call = document.querySelector("#call");
+function showCalled() {
+  const wanted = call.value.toLowerCase();
+  for (const row of document.querySelectorAll("tr[data-call]")) {
+    row.hidden = wanted !== "" && row.dataset.call.toLowerCase() !== wanted;
+  }
+}
+call?.addEventListener("change", showCalled);
+if (call) showCalled();
+
+// One decision for a whole group of those that are shown.
+const setter = document.querySelector("#all");
+if (setter) {
+  const done = document.querySelector("#set-done");
+  setter.hidden = false;
+  document.querySelector("#set").addEventListener("click", () => {
+    const group = document.querySelector("#group").value;
+    const deed = document.querySelector("#deed").value;
+    const wanted = deed === "again" ? ["again", "still"] : [deed];
+    let count = 0;
+    for (const row of document.querySelectorAll(`tr[data-readiness="${group}"]`)) {
+      const list = row.querySelector("select");
+      const option = row.hidden ? undefined : [...list.options].find((one) => wanted.includes(one.value));
+      if (!option) continue;
+      option.selected = true;
+      count += 1;
+    }
+    done.textContent = done.dataset.words.replace("{n}", count);
+  });
+}

@@ -3,17 +3,37 @@
 import { rememberProduction } from "./device.js";
 
 const find = document.querySelector("#find");
+const called = document.querySelector("#called");
 const roster = document.querySelector("#roster");
 const production = roster?.dataset.production;
 const POLL_MS = 5000;
 const QUIET_MS = 400;
 
-find?.addEventListener("input", () => {
+/** Whether a row is of the call that is chosen; "-" are those without one. */
+function isCalled(row) {
+  const wanted = called?.value.toLowerCase() ?? "";
+  const call = row.dataset.call.toLowerCase();
+  return !wanted || (wanted === "-" ? !call : call === wanted);
+}
+
+/** Shows the rows that are looked for, and next the first who is due among those called. */
+function filter() {
   const wanted = find.value.trim().toLowerCase();
-  for (const row of roster.tBodies[0].rows) {
-    row.hidden = !row.textContent.toLowerCase().includes(wanted);
+  const rows = [...roster.tBodies[0].rows];
+  for (const row of rows) {
+    row.hidden = !isCalled(row) || !row.textContent.toLowerCase().includes(wanted);
   }
-});
+  const link = document.querySelector("#next a");
+  if (!link) return;
+  const next = rows.find((row) => isCalled(row) && row.querySelector("[data-due]"));
+  link.hidden = !next;
+  if (!next) return;
+  link.href = next.querySelector("[data-due]").dataset.due;
+  link.querySelector("[data-code]").textContent = next.querySelector("th a").textContent;
+}
+
+find?.addEventListener("input", filter);
+called?.addEventListener("change", filter);
 
 const read = async (path) => {
   const answer = await fetch(path);
@@ -26,7 +46,7 @@ async function refresh() {
   const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
   if (!answer.ok || answer.redirected) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-  for (const selector of ["#figures", "#call", "[data-cell]"]) {
+  for (const selector of ["#figures", "#next", "[data-cell]"]) {
     if (selector.startsWith("#")) {
       document.querySelector(selector).replaceWith(fresh.querySelector(selector));
       continue;
@@ -38,6 +58,7 @@ async function refresh() {
       row.querySelectorAll(selector).forEach((cell, i) => cell.replaceWith(cells[i]));
     }
   }
+  filter();
 }
 
 async function pack() {

@@ -28,6 +28,7 @@ export function withFacts(state, facts) {
         waits: true,
       });
       kept = settled(kept, fact);
+      if (!fact.is_repair) next.measure_again = null;
     } else if (fact.fact === "withdrawal") {
       const gone = next.readings.find((reading) => reading.id === fact.reading);
       if (gone) kept = settled(kept, gone);

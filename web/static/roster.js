@@ -21,18 +21,28 @@ for (const production of await productions()) {
     const person = known.get(id);
     if (!person) continue;
     const link = element("a", "card");
-    link.href = `/performers/${id}/measure`;
+    const here = waiting.filter((entry) => entry.fact.performer === id);
+    // A reading that waits here is the new one that was asked for.
+    const isMeasured = here.some(({ fact }) => fact.fact === "reading" && !fact.is_repair);
+    const again = isMeasured ? null : person.state?.measure_again;
+    const step = again?.helps_most;
+    link.href = `/performers/${id}/measure${step ? `?side=${step.side}&step=${step.dimension}` : ""}`;
     link.append(element("strong", "", `${person.code} ${person.name ?? ""}`));
-    const here = waiting.filter((entry) => entry.fact.performer === id).length;
+    if (person.call) link.append(element("span", "quiet", `${words.offline.call}: ${person.call}`));
+    if (again) {
+      const what = step ? `: ${words.side[step.side]}, ${words.dimension[step.dimension]}` : "";
+      link.append(element("span", "again", `↻ ${words.offline.measure_again}${what}`));
+    }
     const taken = person.state?.readings.length ?? 0;
-    link.append(element("span", "quiet", `${words.measured} ${taken}${here ? ` · ◷ ${here} ${words.waiting}` : ""}`));
+    const waits = here.length ? ` · ◷ ${here.length} ${words.offline.waiting}` : "";
+    link.append(element("span", "quiet", `${words.offline.measured} ${taken}${waits}`));
     const item = element("li");
     item.append(link);
     list.append(item);
   }
   place.append(element("h2", "", production.name), list);
 }
-if (!place.children.length) place.append(element("p", "note", words.nothing));
+if (!place.children.length) place.append(element("p", "note", words.offline.nothing));
 
 find.addEventListener("input", () => {
   const wanted = find.value.trim().toLowerCase();

@@ -95,7 +95,7 @@ impl DraftInputs {
         &self.production
     }
 
-    /// The performer as they were.
+    /// The performer as they were; without their call, which no draft follows from.
     #[must_use]
     pub fn performer(&self) -> BatchPerformer {
         let mut hands = Hands::default();
@@ -109,6 +109,7 @@ impl DraftInputs {
             population: Population::from_key(&self.population).unwrap_or(Population::Adults),
             hands,
             kept_flags: self.kept_flags.clone(),
+            call: String::new(),
             fabric: self.fabric.clone(),
             cloth: self.cloth.clone(),
             options: self.options,
@@ -133,6 +134,7 @@ mod tests {
             population: Population::Child { age_years: 9, sex: None },
             hands: Hands::from_readings(&readings),
             kept_flags: vec!["b".to_owned(), "a".to_owned()],
+            call: "morning".to_owned(),
             fabric: "Kelp".to_owned(),
             cloth: Some(FabricFacts { usable_share: 0.55, ..FabricFacts::default() }),
             options: GloveOptions { hem_mm: 11.25, ..GloveOptions::default() },

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use analysis::check::Flag;
 
 use super::report::{BatchReport, BatchResult, FEW_READINGS};
+use crate::calls;
 use crate::export::csv::table;
 use crate::export::pdf::paperwork::{self, BagLabel};
 use crate::export::pdf::{Paper, PdfError};
@@ -102,8 +103,11 @@ pub fn attention_csv(report: &BatchReport) -> Vec<u8> {
     table(&["performer", "side", "kind", "dimension", "why"], rows)
 }
 
-const CALL_SHEET: [&str; 6] = ["performer", "fabric", "measured", "what to do", "time", "done"];
+const CALL_SHEET: [&str; 7] =
+    ["call", "performer", "fabric", "measured", "what to do", "time", "done"];
 
+/// Those called together stand together, calls in the order of their first appearance, whoever has
+/// none at the end.
 fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
     let row = |result: &BatchResult| {
         let measured = result.measured();
@@ -117,6 +121,7 @@ fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
         };
         let of = measured + result.estimated();
         vec![
+            result.call.clone(),
             result.code.clone(),
             result.fabric.clone(),
             format!("{measured} of {of}"),
@@ -125,7 +130,13 @@ fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
             String::new(),
         ]
     };
-    report.results.iter().map(row).collect()
+    let calls = calls::distinct(report.results.iter().map(|result| result.call.as_str()));
+    let place = |result: &&BatchResult| {
+        calls.iter().position(|call| calls::is_same(call, &result.call)).unwrap_or(calls.len())
+    };
+    let mut results: Vec<&BatchResult> = report.results.iter().collect();
+    results.sort_by_key(place);
+    results.into_iter().map(row).collect()
 }
 
 /// What a flag speaks of, for example "left hand girth".

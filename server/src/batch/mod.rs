@@ -45,6 +45,8 @@ pub struct BatchPerformer {
     pub hands: Hands,
     /// Keys of flags that somebody looked at and kept.
     pub kept_flags: Vec<String>,
+    /// Who they are called with, for the call sheet, or empty. No draft follows from it.
+    pub call: String,
     /// Name of the fabric, for the labels.
     pub fabric: String,
     /// What is known of the fabric; the options follow from it, and a version keeps it.
@@ -306,6 +308,7 @@ fn make(model: &HandModel, order: &BatchOrder, item: &BatchItem) -> Made {
     });
     let result = BatchResult {
         code: performer.code.clone(),
+        call: performer.call.clone(),
         fabric: performer.fabric.clone(),
         version: item.version.clone(),
         flags: open,

@@ -22,6 +22,9 @@ pub struct BatchReport {
 pub struct BatchResult {
     /// Code.
     pub code: String,
+    /// Who they are called with, or empty.
+    #[serde(default)]
+    pub call: String,
     /// Fabric.
     pub fabric: String,
     /// Version of the drafts.

@@ -9,6 +9,7 @@ use analysis::units::Unit;
 use thiserror::Error;
 
 use crate::batch::BatchPerformer;
+use crate::calls;
 use crate::draft_options::DraftForm;
 use crate::import::fabrics::{self, FabricRow, FabricsError};
 use crate::import::{Outcome, Problem, RosterRow, roster};
@@ -30,6 +31,9 @@ pub struct RosterArgs {
     /// direction, mass_g, strip_width_mm, before_mm, loaded_mm, released_mm.
     #[arg(long)]
     fabrics: Option<PathBuf>,
+    /// Only performers of this call, as in the roster's column "call".
+    #[arg(long)]
+    call: Option<String>,
     #[command(flatten)]
     choices: DraftForm,
 }
@@ -55,6 +59,9 @@ pub enum RosterError {
     /// The stretch tests cannot be used.
     #[error("{0} cannot be used: {1}")]
     Fabrics(PathBuf, FabricsError),
+    /// Nobody is called so.
+    #[error("--call {0}: nobody of the roster has this call")]
+    Call(String),
     /// An option cannot be used.
     #[error("--{0}: {1}")]
     Choice(String, String),
@@ -77,10 +84,16 @@ impl RosterArgs {
             eprintln!("{}", sentence(problem));
         }
         let fabrics = self.fabrics()?;
+        let called =
+            |row: &RosterRow| self.call.as_ref().is_none_or(|call| calls::is_same(call, &row.call));
+        let rows: Vec<RosterRow> = preview.rows.into_iter().filter(called).collect();
+        if let Some(call) = self.call.as_ref().filter(|_| rows.is_empty()) {
+            return Err(RosterError::Call(call.clone()));
+        }
         let model = HandModel::published();
         let mut performers = Vec::new();
         let mut refused = None;
-        for row in preview.rows {
+        for row in rows {
             let code = row.code.clone();
             match self.performer(&model, &fabrics, row) {
                 Ok(performer) => performers.push(performer),
@@ -124,6 +137,7 @@ impl RosterArgs {
             kept_flags: Vec::new(),
             hands,
             code: row.code,
+            call: row.call,
             population,
             fabric: fabric.map_or(row.fabric, |fabric| fabric.name.clone()),
             cloth: fabric.map(|fabric| fabric.facts.clone()),

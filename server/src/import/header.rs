@@ -19,6 +19,8 @@ pub enum Column {
     Consent,
     /// Name of the fabric.
     Fabric,
+    /// Who the performer is called with.
+    Call,
     /// A note.
     Note,
     /// Girth of the forearm at the height of a long glove.
@@ -105,6 +107,9 @@ fn column_of(joined: &str) -> Option<Column> {
         "age" | "ageyears" | "ageinyears" => Column::Age,
         "consent" | "guardianconsent" | "guardiansconsent" | "einwilligung" => Column::Consent,
         "fabric" | "cloth" | "material" => Column::Fabric,
+        "call" | "calltime" | "calledwith" | "group" | "gruppe" | "probengruppe" | "aufruf" => {
+            Column::Call
+        }
         "note" | "notes" | "remark" | "remarks" | "comment" | "comments" => Column::Note,
         _ => return None,
     };
@@ -174,6 +179,9 @@ mod tests {
             ("Forearm girth (cm)", Column::Forearm(Some(Unit::Cm))),
             ("half forearm circumference", Column::ForearmHalf(None)),
             ("forearm_half", Column::ForearmHalf(None)),
+            ("Call", Column::Call),
+            ("call-time", Column::Call),
+            ("Gruppe", Column::Call),
             ("shoe size", Column::Unknown),
             ("", Column::Unknown),
             ("left", Column::Unknown),

@@ -12,6 +12,7 @@ use csv::StringRecord;
 
 use super::header::Column;
 use super::problem::{Problem, ProblemCode};
+use crate::calls::LONGEST_CALL;
 use crate::draft_options::DraftForm;
 use crate::store::consent::MANNERS;
 use crate::typed;
@@ -61,6 +62,8 @@ pub struct RosterRow {
     pub consent: Option<String>,
     /// Name of the fabric, or empty.
     pub fabric: String,
+    /// Who they are called with, or empty.
+    pub call: String,
     /// Note, or empty.
     pub note: String,
     /// Girths of the forearm at the height of a long glove and half way up to it, mm.
@@ -219,6 +222,7 @@ fn read_row(
         age: None,
         consent: None,
         fabric: String::new(),
+        call: String::new(),
         note: String::new(),
         forearm_mm: [None; 2],
         readings: Vec::new(),
@@ -234,6 +238,7 @@ fn read_row(
                 row.name = [row.name.as_str(), &text].join(" ").trim().to_owned();
             }),
             Column::Fabric => text(cell, LONGEST_TEXT, line).map(|text| row.fabric = text),
+            Column::Call => text(cell, LONGEST_CALL, line).map(|text| row.call = text),
             Column::Note => text(cell, LONGEST_TEXT, line).map(|text| row.note = text),
             Column::Reference => {
                 reference = Some((header, cell));

@@ -4,27 +4,36 @@ use std::collections::HashMap;
 
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::batches::{Prepared, prepare, show};
 use super::dates::today;
 use super::drafts::paper_of;
 use super::productions::see_other;
-use super::{batch_jobs, in_form};
+use super::{again, batch_jobs, in_form};
 use crate::access::guard::{Posted, PostedJson};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::stems;
+use crate::calls;
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
 use crate::export::pdf::paper::ROLL_WIDTHS_MM;
 use crate::job;
+use crate::start;
 use crate::store::audit::{self, Action};
 use crate::store::batch::{self as batches, NewItem};
 use crate::store::session::Session;
-use crate::store::{draft_version, production};
+use crate::store::{draft_version, performer, production};
+
+/// Bytes of one decision in a form: "&for-", an id, "=" and the longest word, rounded up.
+const DECISION_BYTES: usize = 48;
+
+/// Largest form, bytes: a decision about everybody of the largest production, and the other inputs.
+pub(super) const FORM_LIMIT: usize =
+    performer::PRODUCTION_LIMIT as usize * DECISION_BYTES + start::FORM_LIMIT;
 
 #[derive(Default, Deserialize)]
 pub(super) struct StartForm {
@@ -32,18 +41,46 @@ pub(super) struct StartForm {
     pub(super) paper: String,
     /// Width of a roll, mm, where the paper is one.
     #[serde(default)]
-    roll_width: String,
+    pub(super) roll_width: String,
     /// `changed` drafts only whoever is not drafted yet with the same inputs.
     #[serde(default)]
-    which: String,
-    /// Whether performers were ticked; without it everybody is taken.
+    pub(super) which: String,
+    /// Only whoever is called with this call; everybody where it is empty.
     #[serde(default)]
-    chosen: String,
+    pub(super) call: String,
+    /// Whether it was decided for each performer; without it everybody is drafted but whoever is to be
+    /// measured again.
+    #[serde(default)]
+    decided: String,
     #[serde(flatten)]
     pub(super) choices: DraftForm,
-    /// `take-ID` for each performer ticked.
+    /// `for-ID` for each performer: `draft`, `again`, `still` (asked to be measured again before) or
+    /// `out`. Whoever is not named is left out.
     #[serde(flatten)]
-    ticks: HashMap<String, String>,
+    decisions: HashMap<String, String>,
+}
+
+/// What is decided about a performer before a batch runs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Decision {
+    /// Their gloves are drafted from what is known.
+    Draft,
+    /// They are left out and measured again.
+    Again,
+    /// They are left out.
+    Out,
+}
+
+impl Decision {
+    /// What the form shows before anybody has decided. Nobody's hands are not drafted unless asked.
+    pub(super) fn at_first(prepared: &Prepared) -> Decision {
+        match (prepared.is_again, prepared.is_measured()) {
+            (true, _) => Decision::Again,
+            (false, true) => Decision::Draft,
+            (false, false) => Decision::Out,
+        }
+    }
 }
 
 impl StartForm {
@@ -62,10 +99,38 @@ impl StartForm {
         )
     }
 
+    fn said(&self, prepared: &Prepared) -> Option<&str> {
+        self.decisions.get(&format!("for-{}", prepared.id)).map(String::as_str)
+    }
+
+    /// What was decided. Somebody who was measured since the page was made is drafted where the page
+    /// still said that they are to be measured again.
+    pub(super) fn decision(&self, prepared: &Prepared) -> Decision {
+        match self.said(prepared) {
+            Some("draft") => Decision::Draft,
+            Some("again") => Decision::Again,
+            Some("still") | None if prepared.is_again => Decision::Again,
+            Some("still") => Decision::Draft,
+            None if self.decided.is_empty() => Decision::Draft,
+            _ => Decision::Out,
+        }
+    }
+
+    /// Whom to measure again, and of whom that is taken back: only where it was decided now.
+    fn again(&self, all: &[Prepared]) -> Vec<(Uuid, bool)> {
+        let decided = |one: &&Prepared| self.said(one).is_some();
+        let asked = |one: &Prepared| (one.id, self.decision(one) == Decision::Again);
+        all.iter().filter(decided).map(asked).collect()
+    }
+
+    fn is_called(&self, prepared: &Prepared) -> bool {
+        self.call.is_empty() || calls::is_same(&self.call, &prepared.performer.call)
+    }
+
     fn takes(&self, prepared: &Prepared) -> bool {
-        let is_ticked =
-            self.chosen.is_empty() || self.ticks.contains_key(&format!("take-{}", prepared.id));
-        is_ticked && (self.which != "changed" || prepared.is_changed())
+        self.decision(prepared) == Decision::Draft
+            && self.is_called(prepared)
+            && (self.which != "changed" || prepared.is_changed())
     }
 }
 
@@ -95,8 +160,14 @@ pub(super) struct BatchOrder {
     /// Only whoever is not drafted yet with the same inputs.
     #[serde(default)]
     only_changed: bool,
-    /// Performers to draft; everybody where it is absent.
+    /// Only whoever is called with this call.
+    #[serde(default)]
+    call: String,
+    /// Performers to draft; where it is absent, everybody but whoever is to be measured again.
     performers: Option<Vec<Uuid>>,
+    /// Performers to leave out and measure again.
+    #[serde(default)]
+    measure_again: Vec<Uuid>,
     /// Options of the drafts; those kept where it is absent.
     #[serde(default)]
     options: DraftForm,
@@ -109,14 +180,18 @@ impl From<BatchOrder> for StartForm {
             Some(width) => ("roll".to_owned(), width.to_owned()),
             None => (order.paper, String::new()),
         };
-        let tick = |id: Uuid| (format!("take-{id}"), "1".to_owned());
+        let decided = flag(order.performers.is_some(), "1");
+        let said = |word: &'static str| move |id: Uuid| (format!("for-{id}"), word.to_owned());
+        let drafted = order.performers.unwrap_or_default().into_iter().map(said("draft"));
+        let again = order.measure_again.into_iter().map(said("again"));
         StartForm {
             paper,
             roll_width,
             which: flag(order.only_changed, "changed"),
-            chosen: flag(order.performers.is_some(), "1"),
+            call: order.call,
+            decided,
             choices: order.options,
-            ticks: order.performers.unwrap_or_default().into_iter().map(tick).collect(),
+            decisions: drafted.chain(again).collect(),
         }
     }
 }
@@ -168,6 +243,10 @@ async fn begin(
     if all.iter().all(|prepared| prepared.performer.hands.measured() == 0) {
         return Err(Problem::at("paper", "batch_nobody_measured"));
     }
+    if !all.iter().any(|one| form.is_called(one)) {
+        return Err(Problem::at("call", "batch_nobody_called"));
+    }
+    let again = form.again(&all);
     let taken: Vec<Prepared> = all.into_iter().filter(|one| form.takes(one)).collect();
     if taken.is_empty() {
         let is_changed = form.which == "changed";
@@ -180,17 +259,22 @@ async fn begin(
         .store
         .write(move |c| {
             production::keep_choices(c, id, &production.choices)?;
+            for (performer, is_asked) in again {
+                again::note(c, performer, is_asked, &who)?;
+            }
             let codes: Vec<&str> = taken.iter().map(|one| one.performer.code.as_str()).collect();
             let mut items = Vec::with_capacity(taken.len());
             for (one, stem) in taken.iter().zip(stems(&codes)) {
                 let version = draft_version::issue(c, one.id, &one.inputs, &today())?.id;
-                items.push(NewItem { version, stem });
+                let call = one.performer.call.clone();
+                items.push(NewItem { version, stem, call });
             }
             let batch = batches::start(c, id, &paper.key(), &items, &who)?;
             audit::add(c, &who, Action::BatchStarted, Some(batch))?;
             Ok(batch)
         })
         .await?;
+    app.live.tell(id);
     // Not awaited: the page asks how far it is.
     job::start(app, batch).map_err(|error| {
         tracing::error!(%error, "batch thread");

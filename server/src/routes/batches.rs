@@ -4,25 +4,24 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::check::Phrase;
 use analysis::dimension::Dimension;
-use analysis::hand::{Hands, Side};
-use analysis::plan::{DEFAULT_TOLERANCE_MM, plan};
 use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::batch_start::{self, StartForm};
+use super::batch_start::{self, Decision, StartForm};
 use super::dates;
 use super::{FieldError, form_status};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS};
+use crate::calls;
 use crate::draft_options::{DraftForm, Wanted};
 use crate::error::Problem;
 use crate::export::pdf::Paper;
 use crate::fits::{Fits, Known};
 use crate::models::InUse;
-use crate::person::Person;
+use crate::person::{Person, Step};
 use crate::store::batch::Batch;
 use crate::store::draft_version::{self, DraftVersion};
 use crate::store::production::{self, Production};
@@ -34,6 +33,7 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .service(
             web::resource("/productions/{id}/batches")
+                .app_data(web::FormConfig::default().limit(batch_start::FORM_LIMIT))
                 .route(web::get().to(page))
                 .route(web::post().to(batch_start::by_form)),
         )
@@ -74,26 +74,25 @@ enum Readiness {
 struct Candidate {
     id: Uuid,
     code: String,
+    call: String,
     readiness: Readiness,
     measured: usize,
     of: usize,
     flags: Vec<Vec<Phrase>>,
-    /// The one reading that would help the draft most, while most rests on estimates.
-    next: Option<NextReading>,
+    /// The one reading that would help most, where something is odd or most rests on estimates.
+    next: Option<Step>,
+    /// Whether measuring again is a choice: it is not where everything is measured and nothing odd.
+    may_again: bool,
+    /// Whether somebody decided so before.
+    is_again: bool,
+    /// `draft`, `again` or `out`, as the form shows it.
+    decision: Decision,
     /// Version that the gloves would carry, and whether it is a new one.
     version: i64,
     is_changed: bool,
-    is_taken: bool,
     has_own: bool,
     /// What is missing for the choices, where something is.
     problem: Option<String>,
-}
-
-/// A reading to take.
-#[derive(Clone, Serialize)]
-struct NextReading {
-    side: &'static str,
-    dimension: &'static str,
 }
 
 #[derive(Serialize)]
@@ -104,6 +103,11 @@ struct BatchesView {
     batches: Vec<BatchCard>,
     papers: Vec<PaperChoice>,
     paper: String,
+    roll_width: String,
+    /// Every call of the roster, the one chosen, and whether only those changed are taken.
+    calls: Vec<String>,
+    call: String,
+    which: String,
     /// What is drafted for everybody who has no choices of their own.
     form: DraftForm,
     error: Option<FieldError>,
@@ -114,7 +118,10 @@ pub(super) struct Prepared {
     pub(super) id: Uuid,
     pub(super) performer: BatchPerformer,
     flags: Vec<Vec<Phrase>>,
-    next: Option<NextReading>,
+    next: Option<Step>,
+    is_settled: bool,
+    /// Whether somebody decided that they are to be measured again.
+    pub(super) is_again: bool,
     pub(super) inputs: String,
     latest: Option<DraftVersion>,
     /// Why the choices cannot be drafted for them.
@@ -128,8 +135,12 @@ impl Prepared {
         self.latest.as_ref().is_none_or(|latest| latest.inputs != self.inputs)
     }
 
+    pub(super) fn is_measured(&self) -> bool {
+        self.performer.hands.measured() > 0
+    }
+
     /// `w` are the words of a language.
-    fn candidate(&self, w: &Value) -> Candidate {
+    fn candidate(&self, w: &Value, decision: Decision) -> Candidate {
         let (measured, of) = (self.performer.hands.measured(), 2 * Dimension::COUNT);
         let readiness = match measured {
             0 => Readiness::NotMeasured,
@@ -141,14 +152,17 @@ impl Prepared {
         Candidate {
             id: self.id,
             code: self.performer.code.clone(),
+            call: self.performer.call.clone(),
             readiness,
             measured,
             of,
             flags: self.flags.clone(),
-            next: self.next.clone(),
+            next: self.next,
+            may_again: readiness != Readiness::Ready || !self.is_settled || self.is_again,
+            is_again: self.is_again,
+            decision,
             version: latest + i64::from(self.is_changed()),
             is_changed: self.is_changed(),
-            is_taken: measured > 0,
             has_own: self.has_own,
             problem: self.problem.as_ref().map(|problem| problem.body(w).message),
         }
@@ -184,13 +198,17 @@ pub(super) fn prepare(
             Err(problem) => (Wanted { options: base.options, master: None }, Some(problem)),
         };
         let performer = to_draft(&person, &assessed, fabric, wanted);
+        let flags: Vec<_> = assessed.open_flags().map(|flag| flag.says.clone()).collect();
         let is_short = performer.hands.measured() < FEW_READINGS;
-        let next = is_short.then(|| best_next(in_use, &performer, &assessed.trusted)).flatten();
+        let is_asked = is_short || !flags.is_empty() || person.is_to_measure_again;
+        let next = is_asked.then(|| person.helps_most(&in_use.model, &assessed)).flatten();
         all.push(Prepared {
             problem,
             has_own: !person.performer.choices.is_empty(),
             id: person.performer.id,
-            flags: assessed.open_flags().map(|flag| flag.says.clone()).collect(),
+            is_settled: person.is_settled(&assessed.hands),
+            is_again: person.is_to_measure_again,
+            flags,
             inputs: DraftInputs::of(&production.name, &performer).with_model(&in_use.tag).text(),
             latest: draft_version::latest(c, person.performer.id)?,
             next,
@@ -198,13 +216,6 @@ pub(super) fn prepare(
         });
     }
     Ok((production, all))
-}
-
-fn best_next(in_use: &InUse, performer: &BatchPerformer, trusted: &Hands) -> Option<NextReading> {
-    let population = performer.population;
-    let plan = plan(&in_use.model, population, trusted, &Side::BOTH, DEFAULT_TOLERANCE_MM);
-    let best = plan.next.first()?;
-    Some(NextReading { side: best.side.key(), dimension: best.dimension.key() })
 }
 
 async fn page(
@@ -247,10 +258,30 @@ pub(super) async fn show(
         .collect();
     let status = form_status(error.as_ref());
     let w = app.pages.words.for_request(request);
-    let candidates: Vec<Candidate> = prepared.iter().map(|one| one.candidate(w)).collect();
+    // A form that was refused comes back as it was sent.
+    let decision = |one: &Prepared| match &error {
+        Some(_) => sent.decision(one),
+        None => Decision::at_first(one),
+    };
+    let candidates: Vec<Candidate> =
+        prepared.iter().map(|one| one.candidate(w, decision(one))).collect();
     let changed = candidates.iter().filter(|candidate| candidate.is_changed).count();
     let form = DraftForm::kept(&production.choices).over(&DraftForm::of_the_house());
-    let paper = sent.paper;
-    let view = BatchesView { production, candidates, changed, batches, papers, paper, form, error };
+    let calls = calls::distinct(candidates.iter().map(|candidate| candidate.call.as_str()));
+    let StartForm { paper, roll_width, call, which, .. } = sent;
+    let view = BatchesView {
+        production,
+        candidates,
+        changed,
+        batches,
+        papers,
+        paper,
+        roll_width,
+        calls,
+        call,
+        which,
+        form,
+        error,
+    };
     app.pages.page(request, session, status, "batches.html", &view)
 }

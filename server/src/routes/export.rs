@@ -13,6 +13,7 @@ use crate::error::Problem;
 use crate::export::csv;
 use crate::person::{Person, tenth};
 use crate::store::audit::{self, Action};
+use crate::store::performer::Performer;
 use crate::store::{fabric, production};
 
 pub fn configure(service: &mut ServiceConfig) {
@@ -54,7 +55,8 @@ fn columns() -> impl Iterator<Item = (Side, Dimension)> {
 }
 
 fn header() -> Vec<String> {
-    let fixed = ["code", "name", "reference", "consent", "fabric", "note"].map(str::to_owned);
+    let fixed =
+        ["code", "name", "reference", "consent", "fabric", "call", "note"].map(str::to_owned);
     let measured = columns().map(|(side, dimension)| format!("{}_{}", side.key(), dimension.key()));
     fixed.into_iter().chain(measured).collect()
 }
@@ -64,8 +66,8 @@ fn row(person: &Person, fabric: &str) -> Vec<String> {
     let hands = person.hands();
     let reference = performer.population.key();
     let consent = person.consent.as_deref().unwrap_or_default();
-    let fixed = [&performer.code, &performer.name, &reference, consent, fabric, &performer.note]
-        .map(csv::guarded);
+    let Performer { code, name, call, note, .. } = performer;
+    let fixed = [code, name, &reference, consent, fabric, call, note].map(csv::guarded);
     let measured = columns().map(|(side, dimension)| {
         let summary = hands.side(side)[dimension];
         summary.map_or_else(String::new, |summary| tenth(summary.median_mm).to_string())

@@ -67,6 +67,7 @@ struct PreviewRow {
     name: String,
     population: String,
     fabric: String,
+    call: String,
     readings: usize,
 }
 
@@ -113,6 +114,7 @@ fn preview_row(row: RosterRow) -> PreviewRow {
         code: row.code,
         name: row.name,
         fabric: row.fabric,
+        call: row.call,
     }
 }
 

@@ -17,7 +17,7 @@ use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::error::Problem;
-use crate::person::{Person, SeenFlag};
+use crate::person::{MeasureAgain, Person, SeenFlag};
 use crate::store::StoreResult;
 use crate::store::production;
 use crate::store::reading::Reading;
@@ -69,6 +69,7 @@ struct PackPerson {
     id: Uuid,
     code: String,
     name: String,
+    call: String,
     population: String,
     state: PackState,
     /// What can be tried on.
@@ -83,6 +84,7 @@ struct PackState {
     skipped: Vec<(Side, Dimension)>,
     flags: Vec<SeenFlag>,
     needs_consent: bool,
+    measure_again: Option<MeasureAgain>,
 }
 
 #[derive(Serialize)]
@@ -124,20 +126,23 @@ fn packed(
     model: &analysis::model::HandModel,
     sees_names: bool,
 ) -> PackPerson {
-    let flags = person.assess(model).flags;
+    let assessed = person.assess(model);
+    let measure_again = person.measure_again(model, &assessed);
     let needs_consent = person.needs_consent();
     let performer = person.performer;
     PackPerson {
         id: performer.id,
         name: if sees_names { performer.name } else { String::new() },
+        call: performer.call,
         population: performer.population.key(),
         state: PackState {
             performer: performer.id,
             code: performer.code.clone(),
             readings: person.readings,
             skipped: person.skipped,
-            flags,
+            flags: assessed.flags,
             needs_consent,
+            measure_again,
         },
         code: performer.code,
         gloves,

@@ -2,11 +2,13 @@
 //! call the store or `analysis`, and render.
 
 mod accounts;
+mod again;
 mod assets;
 mod batch_jobs;
 mod batch_start;
 mod batches;
 mod bundle;
+mod calls;
 mod cast;
 pub mod codes;
 mod consent;
@@ -59,6 +61,8 @@ pub fn configure(service: &mut ServiceConfig) {
     keeping::configure(service);
     import::configure(service);
     performers::configure(service);
+    calls::configure(service);
+    again::configure(service);
     drafts::configure(service);
     fabrics::configure(service);
     batches::configure(service);

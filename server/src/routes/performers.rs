@@ -14,10 +14,11 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::calls;
 use crate::error::Problem;
 use crate::export::csv;
 use crate::facts::{self, Sender, Sent};
-use crate::person::{Person, SeenFlag, tenth};
+use crate::person::{MeasureAgain, Person, SeenFlag, tenth};
 use crate::store::audit::{self, Action};
 use crate::store::consent;
 use crate::store::fabric;
@@ -69,6 +70,7 @@ struct PerformerView {
     fabric: Option<String>,
     is_minor: bool,
     needs_consent: bool,
+    measure_again: Option<MeasureAgain>,
     /// About when the last backup that holds what is erased now is gone, if there are backups.
     backups_gone: Option<String>,
     rows: Vec<Row>,
@@ -79,6 +81,8 @@ struct PerformerView {
     reason: String,
     reason_for: String,
     references: Vec<String>,
+    /// Every call of the production.
+    calls: Vec<String>,
     error: Option<FieldError>,
 }
 
@@ -89,6 +93,17 @@ async fn page(
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
     show(&request, &app, &signed.session, *id, None, None).await
+}
+
+/// The page again, with what was refused at its input.
+pub(super) async fn show_refused(
+    request: &HttpRequest,
+    app: &Data<App>,
+    session: &Session,
+    id: Uuid,
+    problem: Problem,
+) -> Result<HttpResponse, Problem> {
+    show(request, app, session, id, None, Some(in_form(problem)?)).await
 }
 
 async fn show(
@@ -113,6 +128,8 @@ async fn show(
                 Some(fabric) => Some(fabric::get(c, fabric)?.name),
                 None => None,
             };
+            let roster = performer::list(c, production.id)?;
+            let calls = calls::distinct(roster.iter().map(|one| one.call.as_str()));
             let assessed = person.assess(&model);
             let rows = Dimension::ALL.map(|dimension| Row {
                 dimension,
@@ -120,6 +137,7 @@ async fn show(
                 cells: Side::BOTH.map(|side| cell(&person, &assessed, side, dimension)).into(),
             });
             let measured = assessed.hands.measured();
+            let measure_again = person.measure_again(&model, &assessed);
             let (kept, flags) = assessed.flags.into_iter().partition(|flag| flag.kept.is_some());
             let needs_consent = person.needs_consent();
             let mut performer = person.performer;
@@ -130,6 +148,7 @@ async fn show(
                 production,
                 is_minor: consent::is_minor(performer.population),
                 needs_consent,
+                measure_again,
                 backups_gone,
                 performer,
                 fabric,
@@ -140,6 +159,7 @@ async fn show(
                 estimated: 2 * Dimension::COUNT - measured,
                 reason,
                 reason_for,
+                calls,
                 references: Population::all().into_iter().map(Population::key).collect(),
                 error,
             })

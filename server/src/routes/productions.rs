@@ -10,12 +10,14 @@ use analysis::reference::children::{OLDEST, YOUNGEST};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::calls::TogetherForm;
 use super::{FieldError, form_status, in_form, line};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::calls::{self, LONGEST_CALL};
 use crate::error::Problem;
-use crate::person::Person;
+use crate::person::{MeasureAgain, Person};
 use crate::store::audit::{self, Action};
 use crate::store::fabric::{self, Fabric};
 use crate::store::performer::{self, NewPerformer};
@@ -105,6 +107,7 @@ struct BoardRow {
     id: Uuid,
     code: String,
     name: String,
+    call: String,
     fabric: Option<String>,
     left: usize,
     right: usize,
@@ -112,6 +115,10 @@ struct BoardRow {
     flags: usize,
     /// `untouched`, `begun`, `flagged` or `complete`.
     state: &'static str,
+    /// Where they are to be measured again, with what.
+    measure_again: Option<MeasureAgain>,
+    /// Still to be measured, and nobody is at it: the first of these is next in the call order.
+    is_due: bool,
     /// Who measures them just now.
     measurer: Option<String>,
 }
@@ -123,6 +130,7 @@ struct Board {
     complete: usize,
     flagged: usize,
     untouched: usize,
+    measure_again: usize,
 }
 
 async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Board, Problem> {
@@ -141,6 +149,8 @@ async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Boar
         .await?;
     for row in &mut rows {
         row.measurer = app.live.measurer(row.id);
+        let is_short = matches!(row.state, "untouched" | "begun");
+        row.is_due = row.measurer.is_none() && (is_short || row.measure_again.is_some());
     }
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     Ok(Board {
@@ -148,6 +158,7 @@ async fn read_board(app: &Data<App>, id: Uuid, session: &Session) -> Result<Boar
         complete: count("complete"),
         flagged: count("flagged"),
         untouched: count("untouched"),
+        measure_again: rows.iter().filter(|row| row.measure_again.is_some()).count(),
         rows,
     })
 }
@@ -162,22 +173,17 @@ fn row(
     let measured = |side| assessed.hands.side(side).values().flatten().count();
     let (left, right) = (measured(Side::Left), measured(Side::Right));
     let flags = assessed.open_flags().count();
-    let performer = person.performer;
-    let is_settled = |side| {
-        Dimension::ALL.into_iter().all(|dimension| {
-            assessed.hands.side(side)[dimension].is_some()
-                || person.skipped.contains(&(side, dimension))
-        })
-    };
+    let measure_again = person.measure_again(model, &assessed);
     let state = if flags > 0 {
         "flagged"
     } else if left + right == 0 {
         "untouched"
-    } else if Side::BOTH.into_iter().all(is_settled) {
+    } else if person.is_settled(&assessed.hands) {
         "complete"
     } else {
         "begun"
     };
+    let performer = person.performer;
     BoardRow {
         id: performer.id,
         code: performer.code,
@@ -188,12 +194,15 @@ fn row(
         estimated: 2 * Dimension::COUNT - left - right,
         flags,
         state,
+        call: performer.call,
+        measure_again,
+        is_due: false,
         measurer: None,
     }
 }
 
 #[derive(Debug, Default, Deserialize, Serialize)]
-struct PerformerForm {
+pub(super) struct PerformerForm {
     #[serde(default)]
     code: String,
     #[serde(default)]
@@ -205,7 +214,16 @@ struct PerformerForm {
     #[serde(default)]
     fabric: String,
     #[serde(default)]
+    call: String,
+    #[serde(default)]
     note: String,
+}
+
+/// What was typed into the forms of the board.
+#[derive(Debug, Default, Serialize)]
+pub(super) struct BoardForms {
+    pub(super) form: PerformerForm,
+    pub(super) together: TogetherForm,
 }
 
 #[derive(Serialize)]
@@ -213,7 +231,10 @@ struct BoardView {
     production: Production,
     board: Board,
     fabrics: Vec<Fabric>,
-    form: PerformerForm,
+    /// Every call of the roster.
+    calls: Vec<String>,
+    #[serde(flatten)]
+    forms: BoardForms,
     error: Option<FieldError>,
     dimensions: usize,
 }
@@ -224,15 +245,15 @@ async fn board_page(
     signed: Signed<rights::See>,
     id: Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
-    show_board(&request, &app, &signed.session, *id, PerformerForm::default(), None).await
+    show_board(&request, &app, &signed.session, *id, BoardForms::default(), None).await
 }
 
-async fn show_board(
+pub(super) async fn show_board(
     request: &HttpRequest,
     app: &Data<App>,
     session: &Session,
     id: Uuid,
-    form: PerformerForm,
+    forms: BoardForms,
     error: Option<FieldError>,
 ) -> Result<HttpResponse, Problem> {
     let (production, fabrics) =
@@ -240,7 +261,8 @@ async fn show_board(
     let board = read_board(app, id, session).await?;
     let status = form_status(error.as_ref());
     let dimensions = Dimension::COUNT;
-    let view = BoardView { production, board, fabrics, form, error, dimensions };
+    let calls = calls::distinct(board.rows.iter().map(|row| row.call.as_str()));
+    let view = BoardView { production, board, fabrics, calls, forms, error, dimensions };
     app.pages.page(request, session, status, "production.html", &view)
 }
 
@@ -284,7 +306,15 @@ async fn add_performer(
         }
         Err(problem) => {
             let error = in_form(problem)?;
-            show_board(&request, &app, &session, id, form, Some(error)).await
+            show_board(
+                &request,
+                &app,
+                &session,
+                id,
+                BoardForms { form, ..BoardForms::default() },
+                Some(error),
+            )
+            .await
         }
     }
 }
@@ -299,6 +329,7 @@ fn understand(form: &PerformerForm) -> Result<NewPerformer, Problem> {
         name: line("name", &form.name, LONGEST_NAME, false)?,
         population: population_of(&form.population, &form.age)?,
         fabric,
+        call: line("call", &form.call, LONGEST_CALL, false)?,
         note: line("note", &form.note, 300, false)?,
     })
 }

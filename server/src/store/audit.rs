@@ -50,6 +50,9 @@ actions! {
     ProductionAdded, "production_added", "Added a production";
     PerformerAdded, "performer_added", "Added a performer";
     RosterImported, "roster_imported", "Imported a roster";
+    CallChanged, "call_changed", "Changed who is called together";
+    MeasureAgainAsked, "measure_again_asked", "Asked for a performer to be measured again";
+    MeasureAgainEnded, "measure_again_ended", "Took back that a performer is to be measured again";
     RosterExported, "roster_exported", "Exported a roster";
     ReferenceChanged, "reference_changed", "Compared a performer with other published people";
     ReadingWithdrawn, "reading_withdrawn", "Withdrew a reading";

@@ -57,6 +57,8 @@ pub struct NewItem {
     pub version: Uuid,
     /// Start of the names of the files.
     pub stem: String,
+    /// Who they are called with, or empty.
+    pub call: String,
 }
 
 /// A performer of a batch.
@@ -76,6 +78,8 @@ pub struct Item {
     pub inputs: String,
     /// What became of them, as JSON, once their files are written.
     pub result: Option<String>,
+    /// Who they are called with, or empty.
+    pub call: String,
 }
 
 /// Notes a new batch.
@@ -96,10 +100,11 @@ pub fn start(
          VALUES (?1, ?2, ?3, 'running', ?4, ?5, ?6)",
         params![id, production, paper, total, started_by, now_ms()],
     )?;
-    let sql = "INSERT INTO batch_item (batch, position, version, stem) VALUES (?1, ?2, ?3, ?4)";
+    let sql = "INSERT INTO batch_item (batch, position, version, stem, call)
+               VALUES (?1, ?2, ?3, ?4, ?5)";
     let mut statement = c.prepare_cached(sql)?;
     for (position, item) in (0_i64..).zip(items) {
-        statement.execute(params![id, position, item.version, item.stem])?;
+        statement.execute(params![id, position, item.version, item.stem, item.call])?;
     }
     Ok(id)
 }
@@ -111,7 +116,7 @@ pub fn start(
 pub fn items(c: &Connection, id: Uuid) -> StoreResult<Vec<Item>> {
     let mut statement = c.prepare(
         "SELECT item.position, item.stem, version.number, version.date, version.inputs, item.result,
-                version.performer
+                version.performer, item.call
          FROM batch_item AS item JOIN draft_version AS version ON version.id = item.version
          WHERE item.batch = ?1 ORDER BY item.position",
     )?;
@@ -124,6 +129,7 @@ pub fn items(c: &Connection, id: Uuid) -> StoreResult<Vec<Item>> {
             inputs: row.get(4)?,
             result: row.get(5)?,
             performer: row.get(6)?,
+            call: row.get(7)?,
         })
     })?;
     Ok(rows.collect::<Result<_, _>>()?)

@@ -16,6 +16,7 @@ pub(super) const STEPS: &[&str] = &[
     include_str!("schema_7.sql"),
     include_str!("schema_8.sql"),
     include_str!("schema_9.sql"),
+    include_str!("schema_10.sql"),
 ];
 
 /// Newest version this program knows.

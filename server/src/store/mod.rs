@@ -17,6 +17,7 @@ pub mod fact;
 pub mod fitting;
 pub mod home_link;
 pub mod lay;
+pub mod measure_again;
 mod migrations;
 pub mod performer;
 pub mod production;

@@ -26,6 +26,8 @@ pub struct Performer {
     pub population: Population,
     /// Fabric of their gloves, if chosen.
     pub fabric: Option<Uuid>,
+    /// Who they are called with, or empty.
+    pub call: String,
     /// Remark.
     pub note: String,
     /// Choices of their drafts that were kept for them alone, JSON, or empty.
@@ -47,12 +49,14 @@ pub struct NewPerformer {
     pub population: Population,
     /// Fabric of their gloves, if chosen.
     pub fabric: Option<Uuid>,
+    /// Who they are called with, or empty.
+    pub call: String,
     /// Remark.
     pub note: String,
 }
 
 const SELECT: &str =
-    "SELECT id, production, code, name, population, fabric, note, choices FROM performer";
+    "SELECT id, production, code, name, population, fabric, note, choices, call FROM performer";
 
 fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
     let population: String = row.get(4)?;
@@ -65,6 +69,7 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Performer> {
         fabric: row.get(5)?,
         note: row.get(6)?,
         choices: row.get(7)?,
+        call: row.get(8)?,
     })
 }
 
@@ -88,8 +93,8 @@ pub fn add(c: &Connection, production: Uuid, new: &NewPerformer) -> StoreResult<
     let id = Uuid::now_v7();
     c.execute(
         "INSERT INTO performer
-            (id, production, code, name, population, fabric, note, position, created_ms)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            (id, production, code, name, population, fabric, note, position, created_ms, call)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
         params![
             id,
             production,
@@ -99,7 +104,8 @@ pub fn add(c: &Connection, production: Uuid, new: &NewPerformer) -> StoreResult<
             new.fabric,
             new.note,
             last + 1,
-            now_ms()
+            now_ms(),
+            new.call
         ],
     )
     .map_err(|error| {
@@ -129,6 +135,18 @@ pub fn set_population(c: &Connection, id: Uuid, population: Population) -> Store
         params![id, population.key()],
     )?;
     if changed == 1 { Ok(()) } else { Err(StoreError::NotFound) }
+}
+
+/// Says who some performers are called with; empty forgets it.
+///
+/// # Errors
+/// Database errors only.
+pub fn set_call(c: &Connection, performers: &[Uuid], call: &str) -> StoreResult<()> {
+    let mut statement = c.prepare_cached("UPDATE performer SET call = ?2 WHERE id = ?1")?;
+    for performer in performers {
+        statement.execute(params![performer, call])?;
+    }
+    Ok(())
 }
 
 /// One performer.

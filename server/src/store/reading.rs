@@ -16,6 +16,9 @@ pub const PERFORMER_LIMIT: i64 = 500;
 /// Origin of a reading that the performer took at home.
 pub const HOME: &str = "self";
 
+/// Origin of a value that a flag suggested and somebody took: nothing was measured.
+pub const REPAIR: &str = "repair";
+
 /// A reading to be stored, or as stored.
 #[derive(Debug, Clone, Serialize)]
 pub struct Reading {
@@ -71,7 +74,8 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Option<Reading>> {
     }))
 }
 
-/// Adds a reading; one that is stored already is left as it is. Says whether it was new.
+/// Adds a reading; one that is stored already is left as it is. Says whether it was new. A new one
+/// that was measured ends the decision to measure its performer again.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when the performer does not exist; refused over the limit, for a minor
@@ -125,6 +129,9 @@ pub fn add(c: &Connection, reading: &Reading) -> StoreResult<bool> {
             reading.taken_ms,
             now_ms()
         ])?;
+    if added == 1 && reading.origin != REPAIR {
+        super::measure_again::end(c, reading.performer)?;
+    }
     Ok(added == 1)
 }
 

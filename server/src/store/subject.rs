@@ -10,6 +10,7 @@ use super::consent::{self, Consent};
 use super::draft_version::{self, DraftVersion};
 use super::fact::{self, Acceptance};
 use super::fitting::{self, Edit, Fitting};
+use super::measure_again::{self, Asked};
 use super::performer::{self, Performer};
 use super::reading::{self, Reading};
 use super::{Store, StoreResult, now_ms, production};
@@ -27,6 +28,8 @@ pub struct Subject {
     pub consents: Vec<Consent>,
     /// Flags somebody kept, with the reason.
     pub acceptances: Vec<Acceptance>,
+    /// Whether somebody decided that they are to be measured again.
+    pub measure_again: Option<Asked>,
     /// Steps that were skipped.
     pub skips: Vec<Skip>,
     /// Versions of their gloves, with everything the drafts followed from.
@@ -79,6 +82,7 @@ pub fn everything(c: &Connection, performer: Uuid) -> StoreResult<Subject> {
         withdrawn: withdrawn(c, performer)?,
         consents: consent::of_performer(c, performer)?,
         acceptances: fact::acceptances(c, performer)?,
+        measure_again: measure_again::of_performer(c, performer)?,
         skips: skips(c, performer)?,
         drafts: draft_version::list(c, performer)?,
         fittings: fitting::of_performer(c, performer)?,

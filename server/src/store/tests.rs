@@ -35,6 +35,7 @@ fn somebody(code: &str) -> NewPerformer {
         name: "Ada".to_owned(),
         population: Population::Women,
         fabric: None,
+        call: String::new(),
         note: String::new(),
     }
 }

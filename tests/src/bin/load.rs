@@ -201,6 +201,7 @@ fn somebody() -> NewPerformer {
         name: String::new(),
         population: Population::Adults,
         fabric: None,
+        call: String::new(),
         note: String::new(),
     }
 }
