@@ -42,6 +42,8 @@ pub struct SizeForm {
     pub length: String,
     /// Girth of the middle finger's knuckle, as typed.
     pub knuckle: String,
+    /// Key of the paper that gloves are printed on; A4 where it is empty.
+    pub paper: String,
 }
 
 /// Readings by which somebody new is sized: input and dimension (assumed to be the quickest that

@@ -2,6 +2,7 @@
 // chosen by typing, sent by Enter, and a refused input has the focus.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { readFile } from "node:fs/promises";
 import { desktop, openBrowser } from "./browser.js";
 import { expectNoProblems, expectOk } from "./expect.js";
 import { signIn } from "./pages.js";
@@ -96,6 +97,21 @@ test("a dimension is chosen and its histogram read without a mouse", async () =>
     rows.map((row) => Number(row.children[1].innerText) + Number(row.children[2].innerText)),
   );
   assert.equal(cells.reduce((a, b) => a + b, 0), counted);
+});
+
+test("the glove of a size is fetched by its link", async () => {
+  expectOk(await page.goto(`${production}/sizes?sizes=3&paper=letter`));
+  for (const [name, file] of [["PDF, Size B, Left hand", "Size-B-left.pdf"], ["PDF, Size EN 9, Right hand", "EN-9-right.pdf"]]) {
+    const arriving = page.waitForEvent("download");
+    await page.getByRole("link", { name, exact: true }).focus();
+    await page.keyboard.press("Enter");
+    const download = await arriving;
+    assert.equal(download.suggestedFilename(), file);
+    const bytes = await readFile(await download.path());
+    assert.equal(bytes.subarray(0, 5).toString(), "%PDF-");
+    // US Letter in points, upright or lying.
+    assert.match(bytes.toString("latin1"), /MediaBox ?\[ ?0 0 (612 792|792 612) ?\]/);
+  }
 });
 
 test("no script error and no request elsewhere", () => {

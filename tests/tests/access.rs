@@ -97,6 +97,8 @@ const TABLE: &[(&str, &str, &str)] = &[
     ("GET", "/productions/{id}/sizes", "asc"),
     ("GET", "/productions/{id}/sizes.csv", "asc"),
     ("GET", "/productions/{id}/size-hands.csv", "asc"),
+    ("GET", "/productions/{id}/sizes/{name}/{side}/glove.pdf", "asc"),
+    ("GET", "/productions/{id}/sizes/{name}/{side}/glove.svg", "asc"),
     ("GET", "/productions/{id}/sizes.pdf", "asc"),
     ("GET", "/api/productions/{id}/sizes", "asc"),
     ("GET", "/productions/{id}/measurers", "asm"),
@@ -157,6 +159,7 @@ fn concrete(path: &str) -> String {
         .replace("{side}", "left")
         .replace("{token}", "0123")
         .replace("{name:.*}", "site.css")
+        .replace("{name}", "EN-8")
 }
 
 fn signed_in(server: &Running, store: &Store, role: Role) -> Client {

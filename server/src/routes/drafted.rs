@@ -1,7 +1,8 @@
 //! One performer's draft as page, files and API make it: the same choices, hands and labels.
 
-use analysis::draft::{Draft, DraftError, draft};
+use analysis::draft::{Draft, DraftError, GloveOptions, draft};
 use analysis::hand::Side;
+use analysis::model::HandEstimate;
 use uuid::Uuid;
 
 use super::dates::today;
@@ -99,8 +100,20 @@ pub(super) fn make(
 ) -> Result<Made, Problem> {
     let wanted = base.wanted(chosen)?;
     let hands = hands_to_draft(&assessed.filled, wanted.master);
-    let draft = draft(hands.side(side), side, &wanted.options).map_err(draft_problem)?;
+    let draft = draft_of(hands.side(side), side, &wanted.options)?;
     Ok(Made { draft, wanted, is_master: hands.left == hands.right })
+}
+
+/// Drafts one glove for a hand.
+///
+/// # Errors
+/// A refusal with the reason where it cannot be drafted.
+pub(super) fn draft_of(
+    hand: &HandEstimate,
+    side: Side,
+    options: &GloveOptions,
+) -> Result<Draft, Problem> {
+    draft(hand, side, options).map_err(draft_problem)
 }
 
 fn draft_problem(error: DraftError) -> Problem {

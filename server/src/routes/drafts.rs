@@ -37,7 +37,7 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/performers/{id}/draft", web::get().to(as_json));
 }
 
-fn side_of(key: &str) -> Result<Side, Problem> {
+pub(super) fn side_of(key: &str) -> Result<Side, Problem> {
     Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
 }
 

@@ -37,6 +37,7 @@ mod performers;
 mod productions;
 mod second_factor;
 mod sign_in;
+mod size_gloves;
 mod sizes;
 mod state;
 mod trust;
@@ -69,6 +70,7 @@ pub fn configure(service: &mut ServiceConfig) {
     batch_jobs::configure(service);
     lays::configure(service);
     sizes::configure(service);
+    size_gloves::configure(service);
     cast::configure(service);
     measure::configure(service);
     measurers::configure(service);

@@ -6,6 +6,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analysis::hand::Hands;
 use analysis::model::Population;
 use analysis::sizing::curve::MOST_SIZES;
+use analysis::sizing::en;
 use analysis::sizing::misfit::{
     LONG_FINGER_MM, LONG_PALM_MM, LOOSE_ROOM, SHORT_FINGER_MM, SHORT_PALM_MM, TIGHT_COST,
     TIGHT_ROOM,
@@ -19,6 +20,7 @@ use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::charts::{self, Curve, CurveWords};
+use crate::draft_options::{DraftForm, Wanted};
 use crate::error::{Kind, Problem};
 use crate::export::csv;
 use crate::export::pdf::Paper;
@@ -44,14 +46,21 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/productions/{id}/sizes", web::get().to(as_json));
 }
 
-struct Asked {
-    production: Production,
-    fabrics: Vec<Fabric>,
-    people: Vec<Person>,
-    order: Result<SizeOrder, Problem>,
+pub(super) struct Asked {
+    pub(super) production: Production,
+    pub(super) fabrics: Vec<Fabric>,
+    pub(super) people: Vec<Person>,
+    pub(super) order: Result<Ordered, Problem>,
 }
 
-async fn asked(app: &Data<App>, id: Uuid, form: &SizeForm) -> Result<Asked, Problem> {
+/// A form that is understood.
+pub(super) struct Ordered {
+    pub(super) order: SizeOrder,
+    /// What the production's choices make of the gloves, or why no size can be drafted so.
+    pub(super) wanted: Result<Wanted, Problem>,
+}
+
+pub(super) async fn asked(app: &Data<App>, id: Uuid, form: &SizeForm) -> Result<Asked, Problem> {
     let (production, fabrics, people) = app
         .store
         .read(move |c| {
@@ -63,7 +72,10 @@ async fn asked(app: &Data<App>, id: Uuid, form: &SizeForm) -> Result<Asked, Prob
     let middle = app.model().fill(Population::Adults, &Hands::default());
     let order = form.fabric(&fabrics).and_then(|fabric| {
         let facts = fabric.map(|fabric| &fabric.facts);
-        form.order(Base::of(facts, &middle, Population::Adults).options, &codes)
+        let base = Base::of(facts, &middle, Population::Adults);
+        let wanted = base.wanted(&DraftForm::kept(&production.choices));
+        let options = wanted.as_ref().map_or(base.options, |wanted| wanted.options);
+        Ok(Ordered { order: form.order(options, &codes)?, wanted })
     });
     Ok(Asked { production, fabrics, people, order })
 }
@@ -84,7 +96,7 @@ async fn understood(
     form: &SizeForm,
 ) -> Result<Option<SizeReport>, Problem> {
     let Asked { people, order, .. } = asked(app, id, form).await?;
-    made(app, people, order?).await
+    made(app, people, order?.order).await
 }
 
 /// The weights behind the misfit, for the page.
@@ -111,6 +123,22 @@ impl Weights {
     };
 }
 
+/// A size of the European chart, for the page.
+#[derive(Serialize)]
+struct EuropeanSize {
+    address: String,
+    name: String,
+    girth_mm: f64,
+    length_mm: f64,
+}
+
+impl EuropeanSize {
+    fn of((number, girth_mm, length_mm): (u8, f64, f64)) -> EuropeanSize {
+        let (address, name) = (format!("EN-{number}"), format!("EN {number}"));
+        EuropeanSize { address, name, girth_mm, length_mm }
+    }
+}
+
 #[derive(Serialize)]
 struct SizesView {
     production: Production,
@@ -127,6 +155,9 @@ struct SizesView {
     report: Option<SizeReport>,
     chart: String,
     weights: Weights,
+    papers: Vec<(String, String)>,
+    /// The sizes of the European chart.
+    european: Vec<EuropeanSize>,
     most_sizes: usize,
     most_understudies: u64,
     /// Every input as part of an address, and every one but the number of sizes.
@@ -145,7 +176,7 @@ async fn page(
     let form = form.into_inner();
     let Asked { production, fabrics, people, order } = asked(&app, *id, &form).await?;
     let (report, error) = match order {
-        Ok(order) => (made(&app, people, order).await?, None),
+        Ok(asked) => (made(&app, people, asked.order).await?, None),
         Err(problem) => (None, Some(in_form(problem)?)),
     };
     let words = app.pages.words.for_request(&request);
@@ -180,6 +211,8 @@ async fn page(
         report,
         chart,
         weights: Weights::SHOWN,
+        papers: Paper::SHEETS.iter().map(|paper| (paper.key(), paper.name())).collect(),
+        european: en::ROWS.into_iter().map(EuropeanSize::of).collect(),
         most_sizes: MOST_SIZES,
         most_understudies: MOST_UNDERSTUDIES,
         error,
@@ -252,7 +285,7 @@ async fn as_pdf(
     form: Query<SizeForm>,
 ) -> Result<HttpResponse, Problem> {
     let Asked { production, people, order, .. } = asked(&app, *id, &form).await?;
-    let (order, model) = (order?, app.model());
+    let (order, model) = (order?.order, app.model());
     let words = app.pages.words.for_request(&request).clone();
     let id = *id;
     let may_plan = rights::may::<rights::Plan>(signed.session.role);

@@ -2,12 +2,11 @@
 
 use analysis::draft::{Draft, GloveOptions, draft};
 use analysis::hand::Side;
-use analysis::model::{FilledHands, HandModel, Population};
-use analysis::sizing::misfit::Size;
+use analysis::model::{FilledHands, HandModel};
 use kurbo::{Affine, Point};
 use serde::Serialize;
 
-use super::{Cast, Chosen, For, Picked, SizeOrder};
+use super::{Cast, Chosen, SizeOrder};
 use crate::lay::outline;
 use crate::lay::search;
 use crate::person::tenth;
@@ -46,24 +45,11 @@ pub fn pairs(
     chosen: &Chosen,
     order: &SizeOrder,
 ) -> Vec<Option<[Draft; 2]>> {
-    let population = match order.chosen_for {
-        For::Cast => Population::Adults,
-        For::Stock(population) => population,
+    let pair = |slot: usize| {
+        let (hands, population) = chosen.hands(model, cast, order, slot)?;
+        drafted(&hands, &order.options.worn_by(population))
     };
-    let pair = |picked: &Picked| {
-        let own = picked.performer.and_then(|who| cast.people.get(who));
-        match own {
-            Some((_, assessed)) => drafted(&assessed.filled, &order.options),
-            None => drafted(&filled(model, population, &picked.size), &order.options),
-        }
-    };
-    chosen.sizes.iter().map(pair).collect()
-}
-
-/// Both hands of a size, what it does not hold filled by the model.
-#[must_use]
-pub fn filled(model: &HandModel, population: Population, size: &Size) -> FilledHands {
-    model.fill(population, &size.hands())
+    (0..chosen.sizes.len()).map(pair).collect()
 }
 
 fn drafted(hands: &FilledHands, options: &GloveOptions) -> Option<[Draft; 2]> {

@@ -9,7 +9,7 @@ pub mod rows;
 
 use analysis::draft::GloveOptions;
 use analysis::hand::Hands;
-use analysis::model::{HandModel, Population};
+use analysis::model::{FilledHands, HandModel, Population};
 use analysis::sizing::centre::centred;
 use analysis::sizing::choose::Choice;
 use analysis::sizing::curve::{Step, curve, knee};
@@ -178,6 +178,27 @@ impl Chosen {
         let girth = |picked: &Picked| rows::girth_and_length(&picked.size).0;
         sizes.sort_by(|a, b| girth(a).total_cmp(&girth(b)));
         Some(Chosen { rules, wearers, points, bend, sizes })
+    }
+
+    /// Both hands a size is drafted for, and whom it is for: a performer's own, or the middle of those
+    /// who wear it, what it does not hold filled by the model.
+    #[must_use]
+    pub fn hands(
+        &self,
+        model: &HandModel,
+        cast: &Cast<'_>,
+        order: &SizeOrder,
+        slot: usize,
+    ) -> Option<(FilledHands, Population)> {
+        let picked = self.sizes.get(slot)?;
+        if let Some((person, assessed)) = picked.performer.and_then(|who| cast.people.get(who)) {
+            return Some((assessed.filled.clone(), person.performer.population));
+        }
+        let population = match order.chosen_for {
+            For::Cast => Population::Adults,
+            For::Stock(population) => population,
+        };
+        Some((model.fill(population, &picked.size.hands()), population))
     }
 
     /// The sizes alone.
