@@ -39,11 +39,12 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/fabrics/{id}/memory", web::get().to(as_json));
 }
 
-/// One zone as it is shown: percent of girth, or mm.
+/// One zone as it is shown: percent of girth, or mm, with their signs.
 #[derive(Serialize)]
 struct Row {
     zone: FitZone,
-    predicted: String,
+    unit: &'static str,
+    predicted: Option<String>,
     learned: String,
     low: String,
     high: String,
@@ -54,19 +55,18 @@ struct Row {
 impl Row {
     fn of(learned: &Learned, tested: Option<GirthReduction>) -> Row {
         let zone = learned.zone;
-        let text = |ease: f64| match zone.kind() {
-            ZoneKind::Girth => format!("{:+.1} %", ease * 100.0 + 0.0),
-            ZoneKind::Length | ZoneKind::Crotch => format!("{:+.1} mm", ease + 0.0),
+        let (unit, scale) = match zone.kind() {
+            ZoneKind::Girth => ("%", 100.0),
+            ZoneKind::Length | ZoneKind::Crotch => ("mm", 1.0),
         };
-        let predicted = match tested {
-            Some(tested) if zone.kind() == ZoneKind::Girth && !zone.is_root() => {
-                text(-zone.reduction(&tested))
-            }
-            // Nothing is predicted there: the draft follows the bare hand or the layout.
-            _ => "\u{2013}".to_owned(),
-        };
+        let text = |ease: f64| format!("{:+.1}", ease * scale + 0.0);
+        // Elsewhere nothing is predicted: the draft follows the bare hand or the layout.
+        let predicted = tested
+            .filter(|_| zone.kind() == ZoneKind::Girth && !zone.is_root())
+            .map(|tested| text(-zone.reduction(&tested)));
         Row {
             zone,
+            unit,
             predicted,
             learned: text(learned.ease),
             low: text(learned.low),
