@@ -38,6 +38,7 @@ macro_rules! dimensions {
     ($($variant:ident, $key:literal, $name:literal, $group:ident, $instrument:ident, $error:literal, $instruction:literal;)+) => {
         /// A measured dimension. Names follow ISO 7250-1 and ISO 8559-1 where they have one.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
         #[serde(rename_all = "snake_case")]
         pub enum Dimension {
             $(#[doc = $instruction] $variant,)+

@@ -6,6 +6,7 @@ use crate::dimension::{Dimension, PerDimension};
 
 /// Left or right, of the person measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
     /// The person's left hand.

@@ -6,6 +6,7 @@ use analysis::fabric::Behaviour;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use utoipa::{IntoParams, ToSchema};
 
 use crate::error::Problem;
 use crate::typed::{self, needed, number, plain};
@@ -26,7 +27,9 @@ const TOLERANCE_PERCENT: std::ops::RangeInclusive<f64> = 0.0..=10.0;
 macro_rules! draft_form {
     ($($(#[doc = $doc:literal])+ $name:ident;)+) => {
         /// The options of a draft as typed.
-        #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, clap::Args)]
+        #[derive(
+            Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, clap::Args, ToSchema, IntoParams,
+        )]
         #[serde(default)]
         #[command(next_help_heading = "Options of the drafts")]
         pub struct DraftForm {

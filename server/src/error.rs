@@ -9,6 +9,7 @@ use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use serde_json::{Value, json};
+use utoipa::ToSchema;
 
 use crate::store::StoreError;
 use crate::words;
@@ -101,7 +102,8 @@ fn size(bytes: usize) -> String {
 }
 
 /// What the API answers for a problem.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = Problem)]
 pub struct ProblemBody {
     /// Stable code.
     pub code: &'static str,

@@ -9,6 +9,7 @@ use analysis::units::{self, Unit};
 use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::error::Problem;
@@ -28,7 +29,8 @@ pub const LONGEST_REASON: usize = 300;
 const CLOCK_AHEAD: Duration = Duration::from_secs(24 * 3600);
 
 /// One fact as sent. Everything is text, so that each input is refused at its place.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[schema(as = Fact)]
 #[serde(tag = "fact", rename_all = "snake_case")]
 pub enum Sent {
     /// A value was read off the tape.
@@ -144,7 +146,8 @@ pub struct Sender {
 }
 
 /// What became of one fact.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = FactOutcome)]
 pub struct Outcome {
     /// Id of the fact, as sent.
     pub id: Option<String>,

@@ -3,12 +3,14 @@
 use analysis::draft::{Advice, Digit, Draft, Feel, GloveOptions, Remark, Zone};
 use serde::Serialize;
 use serde_json::{Value, json};
+use utoipa::ToSchema;
 
 use crate::export::forecast::{self, ForecastWords};
 use crate::words;
 
 /// One zone of the hand.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = ForecastZone)]
 pub struct ZoneRow {
     zone: String,
     hand_mm: f64,
@@ -21,7 +23,7 @@ pub struct ZoneRow {
 }
 
 /// One crotch.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct CrotchRow {
     between: String,
     stand_off_mm: f64,
@@ -29,7 +31,7 @@ pub struct CrotchRow {
 }
 
 /// One finger's length.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct LengthRow {
     digit: String,
     open_mm: f64,
@@ -37,7 +39,8 @@ pub struct LengthRow {
 }
 
 /// The figures of a forecast.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = Forecast)]
 pub struct ForecastView {
     advice: String,
     zones: Vec<ZoneRow>,

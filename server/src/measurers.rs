@@ -7,12 +7,13 @@ use analysis::hand::Side;
 use analysis::model::{HandModel, Population};
 use analysis::observer::{Bias, Digits, ObserverReport, Repeatability, Taken, observe};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::person::Person;
 
 /// One measurer.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct MeasurerReport {
     /// Account name.
     pub name: String,
@@ -29,7 +30,7 @@ pub struct MeasurerReport {
 }
 
 /// Agreement of repeats of one dimension.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct RepeatRow {
     /// Which dimension.
     pub dimension: Dimension,
@@ -56,7 +57,7 @@ pub struct RepeatRow {
 }
 
 /// Drift of one dimension.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct BiasRow {
     /// Which dimension.
     pub dimension: Dimension,
@@ -75,7 +76,7 @@ pub struct BiasRow {
 }
 
 /// Last digits of whole millimetres.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct DigitsRow {
     /// How often 0 to 9 came last.
     pub counts: [usize; 10],

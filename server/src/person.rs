@@ -8,6 +8,7 @@ use analysis::model::{Basis, FilledHands, HandEstimate, HandModel};
 use analysis::plan::{DEFAULT_TOLERANCE_MM, plan};
 use rusqlite::Connection;
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::store::consent;
@@ -35,7 +36,7 @@ pub struct Person {
 }
 
 /// A reading to take.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Step {
     /// Which hand.
     pub side: Side,
@@ -44,14 +45,15 @@ pub struct Step {
 }
 
 /// What pages and phones say of a performer who is to be measured again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct MeasureAgain {
     /// The one reading that would help most, if one stands out.
     pub helps_most: Option<Step>,
 }
 
 /// A flag with its key and whether it was kept.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
+#[schema(as = Flag)]
 pub struct SeenFlag {
     /// Kind, side and dimension: names the flag in forms and facts.
     pub key: String,
@@ -248,7 +250,8 @@ pub fn evidence(flag_key: &str, hands: &Hands) -> String {
 }
 
 /// What the API says of one performer.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = PerformerState)]
 pub struct State {
     /// The performer's id.
     pub performer: Uuid,
@@ -275,7 +278,7 @@ pub struct State {
 }
 
 /// One dimension of one hand.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct HandState {
     /// Which hand.
     pub side: Side,

@@ -1,4 +1,5 @@
-//! Gives every answer that went wrong its form: JSON for `/api`, a page everywhere else.
+//! Gives answers the form for whoever asked: a script is told in JSON what was done or went wrong, a
+//! browser is sent on or shown a page.
 
 use actix_web::body::{EitherBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -8,10 +9,13 @@ use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
 use serde_json::Value;
 
 use crate::app::{App, JSON_LIMIT};
+use crate::done;
 use crate::error::{Kind, Problem, encode};
+use crate::inputs::is_script;
 use crate::words;
 
-/// Middleware: every answer of 400 and above that is not a page of ours yet becomes one, or JSON.
+/// Middleware: every answer of 400 and above that is not a page of ours yet becomes one, or JSON;
+/// what sends a browser on after a form tells a script the same.
 ///
 /// # Errors
 /// None of its own.
@@ -21,6 +25,11 @@ pub async fn present(
 ) -> Result<ServiceResponse<EitherBody<impl MessageBody>>, actix_web::Error> {
     let response = next.call(request).await?;
     let status = response.status();
+    let is_post = response.request().method() == Method::POST;
+    if status == StatusCode::SEE_OTHER && is_post && is_script(response.request()) {
+        let answer = done::for_script(response.response());
+        return Ok(response.into_response(answer).map_into_right_body());
+    }
     let is_ours = response.headers().contains_key(header::CONTENT_TYPE)
         && response.response().error().is_none();
     if status.as_u16() < 400 || is_ours {
@@ -33,7 +42,7 @@ pub async fn present(
     };
     let request = response.request().clone();
     let w = words::all().for_request(&request);
-    let answer = if request.path().starts_with("/api/") {
+    let answer = if is_script(&request) {
         HttpResponse::build(problem.status_code()).json(problem.body(w))
     } else {
         page(&request, &problem, w)

@@ -7,6 +7,7 @@ use analysis::hand::Side;
 use serde::Deserialize;
 use serde::de::IntoDeserializer;
 use serde::de::value::StrDeserializer;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::error::Problem;
@@ -15,7 +16,7 @@ use crate::error::Problem;
 const WORN_MAX_MINUTES: u32 = 24 * 60;
 
 /// A fitting as sent.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
 pub struct SentFitting {
     /// UUID version 7 made by the phone.
     pub id: String,

@@ -7,6 +7,7 @@ use analysis::model::Population;
 use analysis::sizing::curve::MOST_SIZES;
 use analysis::units::{self, Unit};
 use serde::{Deserialize, Serialize};
+use utoipa::IntoParams;
 
 use crate::error::Problem;
 use crate::sizing::{By, For, Quick, SizeOrder};
@@ -16,7 +17,7 @@ use crate::store::fabric::Fabric;
 pub const MOST_UNDERSTUDIES: u64 = 500;
 
 /// The form. An empty input means the default.
-#[derive(Debug, Clone, Default, Deserialize, Serialize)]
+#[derive(Debug, Clone, Default, Deserialize, Serialize, IntoParams)]
 #[serde(default)]
 pub struct SizeForm {
     /// How many sizes.

@@ -22,6 +22,7 @@ use crate::model::{Estimate, HandModel, Population};
 
 /// Kinds of flag. Each lives in its own file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum FlagKind {
     /// Outside the published range of the population.
@@ -75,6 +76,7 @@ impl FlagKind {
 
 /// What a flag suggests instead: each listed reading replaced by another value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Repair {
     /// Short text for a button, for example "Use 79 mm".
     pub says: Phrase,

@@ -14,6 +14,7 @@ use crate::model::{Estimate, Population};
 /// One sentence of a flag, or the text of a button that repairs. Lengths are in mm, rounded as they
 /// are shown.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(tag = "say", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "each field is a figure of the sentence beside it")]
 pub enum Phrase {

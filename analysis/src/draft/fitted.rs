@@ -18,6 +18,7 @@ use super::{Draft, DraftError, GloveOptions};
 
 /// Changes of the glove by hand and zone, mm; more is more room.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(default)]
 pub struct Fitted {
     /// Of the left glove.

@@ -12,6 +12,7 @@ use super::Fitted;
 
 /// Where girth is reduced or enlarged on its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(default)]
 pub struct GirthReduction {
     /// Share taken off the girth of the palm, 0.10 is 10 %; negative adds ease.
@@ -34,6 +35,7 @@ impl Default for GirthReduction {
 
 /// How the glove is built.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Construction {
     /// Palm and back in one outline, folded along the index side, sewn round the fingers.
@@ -45,6 +47,7 @@ pub enum Construction {
 
 /// How the fourchettes of one space between two fingers are cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Fourchettes {
     /// Two strips, sewn together at the crotch.
@@ -58,6 +61,7 @@ pub enum Fourchettes {
 
 /// How far the fingers are covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Finish {
     /// To the tip.
@@ -73,6 +77,7 @@ pub enum Finish {
 
 /// How the glove continues beyond the wrist.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case", tag = "shape")]
 pub enum Cuff {
     /// Straight, [`GloveOptions::below_wrist_mm`] long.
@@ -99,6 +104,7 @@ pub enum Cuff {
 
 /// How the lower edge is finished.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum Bottom {
     /// A hem of [`GloveOptions::hem_mm`].
@@ -113,6 +119,7 @@ pub enum Bottom {
 
 /// How the hand gets in and out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Closure {
     /// The wrist stretches.
@@ -132,6 +139,7 @@ const OPENING_LENGTH_MIN_MM: f64 = 15.0;
 
 /// What to draft.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(default)]
 pub struct GloveOptions {
     /// How the glove is built.

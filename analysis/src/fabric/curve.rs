@@ -10,6 +10,7 @@ const WOOD_A: f64 = 0.38;
 /// Nylon and elastane knits are nearly linear up to 100 % (Wang, Felder and Cai 2011). Rubber sheet
 /// follows Wood 1977, `T = M (1/L - 1/L^2) exp(A (L - 1/L))` with `L = 1 + e`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case", tag = "law")]
 pub enum TensionCurve {
     /// `T = stiffness e`.

@@ -66,6 +66,7 @@ pub fn reduction_of_extension(extension: f64) -> f64 {
 
 /// Largest pressure by zone, mmHg.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(default)]
 pub struct PressureLimits {
     /// Round the palm.
@@ -88,6 +89,7 @@ impl Default for PressureLimits {
 
 /// A zone that has its own ease.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum EaseZone {
     /// Round the palm.
@@ -154,6 +156,7 @@ impl PressureLimits {
 
 /// Ease of one zone.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct ZoneEase {
     /// Which zone.
     pub zone: EaseZone,
@@ -175,6 +178,7 @@ pub struct ZoneEase {
 
 /// What the cutter should know about the ease.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case", tag = "code")]
 pub enum EaseRemark {
     /// The fabric does not come back.
@@ -219,6 +223,7 @@ impl fmt::Display for EaseRemark {
 
 /// Girth reduction by zone, and what decided it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Ease {
     /// Palm, wrist, fingers, thumb.
     pub zones: [ZoneEase; 4],

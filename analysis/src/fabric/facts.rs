@@ -10,6 +10,7 @@ use super::{
 
 /// What the fabric is, as far as a glove of it is drafted otherwise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Material {
     /// A stretch knit: linear tension.
@@ -44,6 +45,7 @@ impl Material {
 
 /// Whether natural rubber latex is in it. It sensitises 1 to 6 % of the public (NIOSH 1997).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Latex {
     /// Nobody asked yet: ask whoever sells it.
@@ -57,6 +59,7 @@ pub enum Latex {
 
 /// Everything about a fabric that a draft follows from.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(default)]
 pub struct FabricFacts {
     /// What it is.

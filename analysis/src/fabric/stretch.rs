@@ -17,6 +17,7 @@ pub const LEFT_MAX: f64 = 0.05;
 
 /// Which way the cloth was pulled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Direction {
     /// Along the greatest stretch; it goes round the hand.
@@ -27,6 +28,7 @@ pub enum Direction {
 
 /// What it was pulled with.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case", tag = "by")]
 pub enum Load {
     /// A mass hung on a strip.
@@ -42,6 +44,7 @@ pub enum Load {
 
 /// One pull.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct StretchTest {
     /// Which way.
     pub direction: Direction,
@@ -144,6 +147,7 @@ impl TestError {
 
 /// How a fabric behaves in a glove.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Behaviour {
     /// Tension along the greatest stretch, where a load was stated.
     pub curve: Option<TensionCurve>,

@@ -11,6 +11,7 @@ pub const FIGURE_MAX_MM: f64 = 20.0;
 
 /// The five answers from tight to loose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Feeling {
     /// Much too tight, or much too short.
@@ -38,6 +39,7 @@ impl Feeling {
 
 /// An answer for one zone.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(untagged)]
 pub enum Answer {
     /// One of the five.
@@ -73,6 +75,7 @@ impl Answer {
 
 /// Signs of constriction: the glove comes off.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Sign {
     /// Pain.
@@ -95,6 +98,7 @@ impl Sign {
 
 /// What was said and seen of one test glove.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Verdict {
     /// Answers by zone; a zone that was not asked is absent.
     pub answers: BTreeMap<FitZone, Answer>,

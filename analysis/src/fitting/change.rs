@@ -42,6 +42,7 @@ impl Tried {
 
 /// Why a zone is changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Reason {
     /// Nothing is known beyond the stretch test.
@@ -58,6 +59,7 @@ pub enum Reason {
 
 /// The change of one zone against the plain reduction.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Change {
     /// Which zone.
     pub zone: FitZone,
@@ -73,6 +75,7 @@ pub struct Change {
 
 /// What a cutter should think about before cutting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Warning {
     /// A sign of constriction was seen: nothing is taken in.

@@ -77,6 +77,7 @@ impl Belief {
 
 /// What was learned of one zone.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Learned {
     /// Which zone.
     pub zone: FitZone,
@@ -104,6 +105,7 @@ const NORMAL_95: f64 = 1.644_853_626_951;
 
 /// The memory of one fabric.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Memory {
     /// Every zone in order.
     pub zones: Vec<Learned>,

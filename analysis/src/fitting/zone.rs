@@ -25,6 +25,7 @@ macro_rules! zones {
     ($($variant:ident, $key:literal, $doc:literal, $kind:ident, $bit:literal, $much:literal;)+) => {
         /// A zone of a test glove. More is always more room: wider, longer, or a higher crotch.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
         #[serde(rename_all = "snake_case")]
         pub enum FitZone {
             $(#[doc = $doc] $variant,)+
@@ -204,6 +205,16 @@ impl IndexMut<FitZone> for PerZone {
         &mut self.0[zone.index()]
     }
 }
+
+#[cfg(feature = "describe")]
+impl utoipa::PartialSchema for PerZone {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        std::collections::BTreeMap::<FitZone, f64>::schema()
+    }
+}
+
+#[cfg(feature = "describe")]
+impl utoipa::ToSchema for PerZone {}
 
 impl Serialize for PerZone {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {

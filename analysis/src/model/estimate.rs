@@ -6,6 +6,7 @@ use crate::dimension::{Dimension, PerDimension};
 
 /// What stands behind an estimate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Basis {
     /// At least one reading of this very dimension on this hand.

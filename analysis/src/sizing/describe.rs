@@ -56,6 +56,7 @@ pub struct Value {
 
 /// Mean, spread and quantiles of some values, mm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Spread {
     /// How many.
     pub n: usize,
@@ -114,6 +115,7 @@ impl Spread {
 
 /// A column of a histogram.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Bin {
     /// Lower end, mm.
     pub from_mm: f64,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// Whose inch a glove number counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Inch {
     /// English inch, 25.4 mm exactly.

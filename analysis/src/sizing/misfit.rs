@@ -196,6 +196,7 @@ pub struct Size {
 
 /// Where and how a pair of hands strains a size most.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "describe", derive(utoipa::ToSchema))]
 pub struct Strain {
     /// Which hand.
     pub side: Side,

@@ -14,7 +14,7 @@ use super::rights::{Right, may};
 use super::token;
 use crate::app::App;
 use crate::error::{Kind, Problem};
-use crate::slow::is_late;
+use crate::inputs::{Inputs, json_problem};
 use crate::store::session::{self, Session};
 
 /// Name of the session cookie.
@@ -31,7 +31,7 @@ pub struct Signed<R: Right> {
     right: PhantomData<R>,
 }
 
-/// A form posted by somebody who has the right `R`, its token checked.
+/// A form, or its inputs as JSON, posted by somebody who has the right `R`, its token checked.
 #[derive(Debug)]
 pub struct Posted<R: Right, T> {
     /// Their session.
@@ -72,6 +72,11 @@ async fn session_of<R: Right>(request: &HttpRequest) -> Result<Session, Problem>
     if may::<R>(session.role) { Ok(session) } else { Err(Kind::NotAllowed.into()) }
 }
 
+/// The form token of a request from a script.
+fn token_of(request: &HttpRequest) -> Option<&str> {
+    request.headers().get(TOKEN_HEADER).and_then(|value| value.to_str().ok())
+}
+
 /// Refuses a form whose token is not the session's.
 ///
 /// # Errors
@@ -97,11 +102,11 @@ impl<R: Right, T: DeserializeOwned + 'static> FromRequest for Posted<R, T> {
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let request = request.clone();
-        let body = web::Form::<WithToken<T>>::from_request(&request, payload);
+        let body = Inputs::<WithToken<T>>::from_request(&request, payload);
         async move {
             let session = session_of::<R>(&request).await?;
-            let WithToken { csrf, form } = body.await.map_err(form_problem)?.into_inner();
-            check_token(&session, &csrf)?;
+            let Inputs(WithToken { csrf, form }) = body.await?;
+            check_token(&session, token_of(&request).unwrap_or(&csrf))?;
             Ok(Posted { session, form, right: PhantomData })
         }
         .boxed_local()
@@ -117,38 +122,11 @@ impl<R: Right, T: DeserializeOwned + 'static> FromRequest for PostedJson<R, T> {
         let body = web::Json::<T>::from_request(&request, payload);
         async move {
             let session = session_of::<R>(&request).await?;
-            let sent = request.headers().get(TOKEN_HEADER).and_then(|value| value.to_str().ok());
-            check_token(&session, sent.unwrap_or(""))?;
+            check_token(&session, token_of(&request).unwrap_or_default())?;
             let json = body.await.map_err(json_problem)?.into_inner();
             Ok(PostedJson { session, json, right: PhantomData })
         }
         .boxed_local()
-    }
-}
-
-/// What is wrong with a form that could not be read.
-pub fn form_problem(error: actix_web::Error) -> Problem {
-    use actix_web::error::UrlencodedError;
-    match error.as_error::<UrlencodedError>() {
-        Some(UrlencodedError::Overflow { limit, .. }) => Kind::TooLarge(*limit).into(),
-        Some(UrlencodedError::Payload(error)) if is_late(error) => Kind::TooSlow.into(),
-        Some(UrlencodedError::ContentType) => Kind::WrongType.into(),
-        Some(error) => Kind::Unreadable(error.to_string()).into(),
-        None => Kind::Unreadable("it is not a form".to_owned()).into(),
-    }
-}
-
-fn json_problem(error: actix_web::Error) -> Problem {
-    use actix_web::error::JsonPayloadError;
-    match error.as_error::<JsonPayloadError>() {
-        Some(
-            JsonPayloadError::OverflowKnownLength { limit, .. }
-            | JsonPayloadError::Overflow { limit },
-        ) => Kind::TooLarge(*limit).into(),
-        Some(JsonPayloadError::Payload(error)) if is_late(error) => Kind::TooSlow.into(),
-        Some(JsonPayloadError::ContentType) => Kind::WrongType.into(),
-        Some(JsonPayloadError::Deserialize(error)) => Kind::Unreadable(error.to_string()).into(),
-        _ => Kind::Unreadable("it is not JSON".to_owned()).into(),
     }
 }
 

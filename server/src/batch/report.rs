@@ -5,6 +5,7 @@ use analysis::dimension::Dimension;
 use analysis::draft::Piece;
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// Readings over both hands below which a performer is listed as short of measurements (assumed:
 /// five whole-hand dimensions and three finger lengths fix most of a hand).
@@ -84,7 +85,7 @@ pub struct GloveFiles {
 }
 
 /// A line of the cut list.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct CutPiece {
     /// Name of the piece.
     pub name: String,

@@ -3,11 +3,13 @@
 use analysis::units::{LARGEST_READING_MM, SMALLEST_READING_MM, UnitError};
 use serde::Serialize;
 use serde_json::{Value, json};
+use utoipa::ToSchema;
 
 use crate::words;
 
 /// What a problem costs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = Cost)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
     /// Nothing of the file can be used.

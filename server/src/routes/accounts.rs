@@ -3,13 +3,17 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{FieldError, form_status, in_form, line};
 use crate::access::guard::{Posted, Signed};
 use crate::access::{rights, token};
 use crate::app::{App, LINK_LASTS_MS};
+use crate::describe::{Api, get, post};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
+use crate::inputs::{Nothing, is_script};
 use crate::store::account::{self, Account, Role};
 use crate::store::audit::{self, Action};
 use crate::store::now_ms;
@@ -21,10 +25,27 @@ const LONGEST_NAME: usize = 40;
 pub fn configure(service: &mut ServiceConfig) {
     service
         .service(web::resource("/accounts").route(web::get().to(page)).route(web::post().to(add)))
-        .route("/accounts/{id}/link", web::post().to(new_link));
+        .route("/accounts/{id}/link", web::post().to(new_link))
+        .route("/api/accounts", web::get().to(list));
 }
 
-#[derive(Serialize)]
+pub(super) fn describe(api: &mut Api) {
+    api.add(get::<AccountRow>("/api/accounts", "Every account.").many());
+    api.add(
+        post::<AccountForm, Done>("/accounts", "Adds an account, with a link to sign in by.")
+            .makes(),
+    );
+    api.add(
+        post::<Nothing, Done>(
+            "/accounts/{id}/link",
+            "Makes a link for an account to sign in by, once within a day.",
+        )
+        .makes(),
+    );
+}
+
+#[derive(Serialize, ToSchema)]
+#[schema(as = Account)]
 struct AccountRow {
     id: Uuid,
     name: String,
@@ -55,7 +76,7 @@ struct AccountsView {
     error: Option<FieldError>,
 }
 
-#[derive(Default, Deserialize, Serialize)]
+#[derive(Default, Deserialize, Serialize, ToSchema)]
 struct AccountForm {
     #[serde(default)]
     name: String,
@@ -69,6 +90,15 @@ async fn page(
     signed: Signed<rights::Administer>,
 ) -> Result<HttpResponse, Problem> {
     show(&request, &app, &signed.session, AccountsView::default()).await
+}
+
+async fn list(
+    app: Data<App>,
+    _signed: Signed<rights::Administer>,
+) -> Result<HttpResponse, Problem> {
+    let accounts = app.store.read(account::list).await?;
+    let rows: Vec<AccountRow> = accounts.into_iter().map(AccountRow::from).collect();
+    Ok(HttpResponse::Ok().json(rows))
 }
 
 async fn show(
@@ -106,21 +136,14 @@ async fn add(
         Ok::<_, Problem>(added.await?)
     };
     match added.await {
-        Ok((id, name)) => {
-            let link = make_link(&request, &app, &session, id).await?;
-            let view = AccountsView { link: Some(link), link_for: name, ..AccountsView::default() };
-            show(&request, &app, &session, view).await
-        }
+        Ok(account) => give_link(&request, &app, &session, account).await,
         Err(problem) => {
-            let error = Some(in_form(problem)?);
+            let error = Some(in_form(&request, problem)?);
             show(&request, &app, &session, AccountsView { form, error, ..AccountsView::default() })
                 .await
         }
     }
 }
-
-#[derive(Deserialize)]
-struct Nothing {}
 
 async fn new_link(
     request: HttpRequest,
@@ -131,17 +154,16 @@ async fn new_link(
     let session = posted.session;
     let id = *id;
     let account = app.store.read(move |c| account::get(c, id)).await?;
-    let link = make_link(&request, &app, &session, id).await?;
-    let view = AccountsView { link: Some(link), link_for: account.name, ..AccountsView::default() };
-    show(&request, &app, &session, view).await
+    give_link(&request, &app, &session, (id, account.name)).await
 }
 
-async fn make_link(
+/// Makes a link to sign in by and tells it, this once.
+async fn give_link(
     request: &HttpRequest,
     app: &Data<App>,
     session: &Session,
-    account: Uuid,
-) -> Result<String, Problem> {
+    (account, name): (Uuid, String),
+) -> Result<HttpResponse, Problem> {
     let value = token::random().map_err(|_| Kind::Fault)?;
     let hash = token::hash(&value);
     let who = session.name.clone();
@@ -151,5 +173,11 @@ async fn make_link(
             audit::add(c, &who, Action::LinkMade, Some(account))
         })
         .await?;
-    Ok(format!("{}/sign-in/{value}", app.origin(request)))
+    let link = Some(format!("{}/sign-in/{value}", app.origin(request)));
+    if is_script(request) {
+        let (at, id) = ("/accounts".to_owned(), Some(account));
+        return Ok(HttpResponse::Created().json(Done { at, id, link, ..Done::default() }));
+    }
+    let view = AccountsView { link, link_for: name, ..AccountsView::default() };
+    show(request, app, session, view).await
 }

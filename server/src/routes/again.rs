@@ -3,12 +3,15 @@
 use actix_web::HttpResponse;
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use serde::Deserialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::productions::see_other;
 use crate::access::guard::Posted;
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::Problem;
 use crate::store::audit::{self, Action};
 use crate::store::{Conn, StoreResult, measure_again, performer};
@@ -17,7 +20,14 @@ pub fn configure(service: &mut ServiceConfig) {
     service.route("/performers/{id}/again", web::post().to(decide));
 }
 
-#[derive(Deserialize)]
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<AgainForm, Done>(
+        "/performers/{id}/again",
+        "Asks for a performer to be measured again, or takes that back.",
+    ));
+}
+
+#[derive(Deserialize, ToSchema)]
 struct AgainForm {
     /// Whether it is asked for; otherwise it is taken back.
     #[serde(default)]

@@ -9,16 +9,20 @@ use actix_web::rt::time::sleep;
 use actix_web::web::{self, Bytes, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, HttpResponseBuilder};
 use futures_util::stream;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::productions::see_other;
-use crate::access::guard::{Posted, PostedJson, Signed};
+use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::{BatchReport, labels_pdf};
+use crate::describe::{Api, get, post, stream};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
 use crate::export::pdf::{Paper, PdfError};
+use crate::inputs::Nothing;
 use crate::job;
 use crate::store::audit::{self, Action};
 use crate::store::batch::{self as batches, Batch, End};
@@ -37,16 +41,30 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/api/batches/{id}", web::get().to(state))
         .route("/api/batches/{id}/events", web::get().to(events))
-        .route("/api/batches/{id}/cancel", web::post().to(cancel_by_api))
-        .route("/api/batches/{id}/continue", web::post().to(go_on_by_api))
         .route("/batches/{id}/cancel", web::post().to(cancel))
         .route("/batches/{id}/continue", web::post().to(go_on))
         .route("/batches/{id}/labels.pdf", web::get().to(labels))
         .route("/batches/{id}/gloves.zip", web::get().to(download));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(get::<BatchState>("/api/batches/{id}", "How far a batch is."));
+    api.add(stream(
+        "/api/batches/{id}/events",
+        "The state of a batch whenever it changes, until it has ended.",
+    ));
+    api.add(post::<Nothing, Done>(
+        "/batches/{id}/cancel",
+        "Cancels a batch that runs; nothing it made stays.",
+    ));
+    api.add(post::<Nothing, Done>(
+        "/batches/{id}/continue",
+        "Goes on with a batch that failed or waits.",
+    ));
+}
+
 /// What the API says of a batch.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 pub(super) struct BatchState {
     #[serde(flatten)]
     batch: Batch,
@@ -110,10 +128,6 @@ fn unpacked(mut response: HttpResponseBuilder) -> HttpResponseBuilder {
     response
 }
 
-/// Only the form's token.
-#[derive(Deserialize)]
-struct Nothing {}
-
 async fn cancel(
     app: Data<App>,
     id: Path<Uuid>,
@@ -121,15 +135,6 @@ async fn cancel(
 ) -> Result<HttpResponse, Problem> {
     let batch = stop(&app, *id, posted.session.name).await?;
     Ok(see_other(&format!("/productions/{}/batches", batch.production)))
-}
-
-async fn cancel_by_api(
-    app: Data<App>,
-    id: Path<Uuid>,
-    posted: PostedJson<rights::Cut, Nothing>,
-) -> Result<HttpResponse, Problem> {
-    stop(&app, *id, posted.session.name).await?;
-    Ok(HttpResponse::Ok().json(state_of(&app, *id).await?))
 }
 
 /// Stops a batch that runs; nothing it made stays.
@@ -162,15 +167,6 @@ async fn go_on(
 ) -> Result<HttpResponse, Problem> {
     let batch = resume(&app, *id, posted.session.name).await?;
     Ok(see_other(&format!("/productions/{}/batches", batch.production)))
-}
-
-async fn go_on_by_api(
-    app: Data<App>,
-    id: Path<Uuid>,
-    posted: PostedJson<rights::Cut, Nothing>,
-) -> Result<HttpResponse, Problem> {
-    resume(&app, *id, posted.session.name).await?;
-    Ok(HttpResponse::Ok().json(state_of(&app, *id).await?))
 }
 
 /// Goes on with a batch that failed or lost its thread.

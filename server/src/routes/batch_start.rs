@@ -5,18 +5,19 @@ use std::collections::HashMap;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::batches::{Prepared, prepare, show};
 use super::dates::today;
 use super::drafts::paper_of;
-use super::productions::see_other;
 use super::{again, batch_jobs, in_form};
 use crate::access::guard::{Posted, PostedJson};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::stems;
 use crate::calls;
+use crate::done::made;
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::pdf::Paper;
@@ -35,7 +36,8 @@ const DECISION_BYTES: usize = 48;
 pub(super) const FORM_LIMIT: usize =
     performer::PRODUCTION_LIMIT as usize * DECISION_BYTES + start::FORM_LIMIT;
 
-#[derive(Default, Deserialize)]
+#[derive(Default, Deserialize, ToSchema)]
+#[schema(as = BatchForm)]
 pub(super) struct StartForm {
     #[serde(default)]
     pub(super) paper: String,
@@ -143,16 +145,16 @@ pub(super) async fn by_form(
     let Posted { session, form, .. } = posted;
     let id = *id;
     match begin(&app, &session, id, &form).await {
-        Ok(_) => Ok(see_other(&format!("/productions/{id}/batches"))),
+        Ok(batch) => Ok(made(&format!("/productions/{id}/batches"), batch)),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, id, form, Some(error)).await
         }
     }
 }
 
 /// A batch as a script asks for it.
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct BatchOrder {
     /// "a4", "letter", "a3", "tabloid" or "roll-914".

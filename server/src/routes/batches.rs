@@ -8,7 +8,8 @@ use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::batch_start::{self, Decision, StartForm};
+use super::batch_jobs::BatchState;
+use super::batch_start::{self, BatchOrder, Decision, StartForm};
 use super::dates;
 use super::{FieldError, form_status};
 use crate::access::guard::Signed;
@@ -16,6 +17,8 @@ use crate::access::rights;
 use crate::app::App;
 use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS};
 use crate::calls;
+use crate::describe::{Api, get, post};
+use crate::done::Done;
 use crate::draft_options::{DraftForm, Wanted};
 use crate::error::Problem;
 use crate::export::pdf::Paper;
@@ -37,7 +40,32 @@ pub fn configure(service: &mut ServiceConfig) {
                 .route(web::get().to(page))
                 .route(web::post().to(batch_start::by_form)),
         )
-        .route("/api/productions/{id}/batches", web::post().to(batch_start::by_api));
+        .service(
+            web::resource("/api/productions/{id}/batches")
+                .route(web::get().to(list))
+                .route(web::post().to(batch_start::by_api)),
+        );
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        get::<Batch>("/api/productions/{id}/batches", "Batches of a production, newest first.")
+            .many(),
+    );
+    api.add(
+        post::<StartForm, Done>(
+            "/productions/{id}/batches",
+            "Starts a batch of drafts of a production.",
+        )
+        .makes(),
+    );
+    api.add(
+        post::<BatchOrder, BatchState>(
+            "/api/productions/{id}/batches",
+            "Starts a batch for performers named by id.",
+        )
+        .makes(),
+    );
 }
 
 #[derive(Serialize)]
@@ -216,6 +244,18 @@ pub(super) fn prepare(
         });
     }
     Ok((production, all))
+}
+
+async fn list(
+    app: Data<App>,
+    _signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let all = app.store.read(move |c| {
+        production::get(c, *id)?;
+        batches::list(c, *id)
+    });
+    Ok(HttpResponse::Ok().json(all.await?))
 }
 
 async fn page(

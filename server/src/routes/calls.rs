@@ -3,6 +3,7 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::productions::{BoardForms, see_other, show_board};
@@ -11,6 +12,8 @@ use crate::access::guard::Posted;
 use crate::access::rights;
 use crate::app::App;
 use crate::calls::{self, LONGEST_CALL};
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::Problem;
 use crate::store::audit::{self, Action};
 use crate::store::{performer, production};
@@ -21,8 +24,19 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/call", web::post().to(of_one));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<TogetherForm, Done>(
+        "/productions/{id}/call",
+        "Says of several performers, by code, with whom they are called.",
+    ));
+    api.add(post::<CallForm, Done>(
+        "/performers/{id}/call",
+        "Says of a performer with whom they are called.",
+    ));
+}
+
 /// A call and the codes of those who are called with it. An empty call forgets theirs.
-#[derive(Debug, Default, Deserialize, Serialize)]
+#[derive(Debug, Default, Deserialize, Serialize, ToSchema)]
 pub(super) struct TogetherForm {
     #[serde(default)]
     codes: String,
@@ -41,7 +55,7 @@ async fn of_several(
     match set(&app, &session.name, id, &form).await {
         Ok(()) => Ok(see_other(&format!("/productions/{id}#roster"))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             let forms = BoardForms { together: form, ..BoardForms::default() };
             show_board(&request, &app, &session, id, forms, Some(error)).await
         }
@@ -69,7 +83,7 @@ async fn set(app: &Data<App>, who: &str, id: Uuid, form: &TogetherForm) -> Resul
     Ok(())
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct CallForm {
     #[serde(default)]
     call: String,

@@ -9,6 +9,7 @@ use analysis::model::Basis;
 use analysis::sizing::curve::MOST_SIZES;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use utoipa::IntoParams;
 use uuid::Uuid;
 
 use super::{FieldError, form_status, in_form};
@@ -16,12 +17,13 @@ use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::charts::{self, Histogram, HistogramWords, ScatterChart};
+use crate::describe::{Api, get};
 use crate::error::{Kind, Problem};
 use crate::export::csv;
 use crate::person::Person;
 use crate::size_form::{unknown, whole};
 use crate::sizing::SizeOrder;
-use crate::sizing::cast::{CastOrder, CastReport, axis, describe, entries};
+use crate::sizing::cast::{self, CastOrder, CastReport, axis, entries};
 use crate::store::production::{self, Production};
 use crate::words;
 
@@ -33,14 +35,30 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/productions/{id}/cast", web::get().to(as_json));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        get::<CastReport>(
+            "/api/productions/{id}/cast",
+            "The cast described; null while nobody is measured.",
+        )
+        .or_null()
+        .asks::<CastForm>(),
+    );
+}
+
 /// What is asked; an empty input means the default.
-#[derive(Debug, Clone, Default, Deserialize, Serialize)]
+#[derive(Debug, Clone, Default, Deserialize, Serialize, IntoParams)]
 #[serde(default)]
 struct CastForm {
+    /// Which hand is drawn.
     side: String,
+    /// Key of the dimension drawn as a histogram.
     dimension: String,
+    /// Key of the dimension drawn along.
     along: String,
+    /// Key of the dimension drawn up.
     up: String,
+    /// How many sizes have their boxes drawn.
     sizes: String,
 }
 
@@ -91,7 +109,9 @@ async fn make(
     order: CastOrder,
 ) -> Result<Option<CastReport>, Problem> {
     let model = app.model();
-    Ok(web::block(move || describe(&model, &people, &order)).await.map_err(|_| Kind::Fault)?)
+    Ok(web::block(move || cast::describe(&model, &people, &order))
+        .await
+        .map_err(|_| Kind::Fault)?)
 }
 
 #[derive(Serialize)]
@@ -124,7 +144,7 @@ async fn page(
             form = CastForm::of(&order, form.sizes.trim());
             (make(&app, people, order).await?, None)
         }
-        Err(problem) => (None, Some(in_form(problem)?)),
+        Err(problem) => (None, Some(in_form(&request, problem)?)),
     };
     let words = app.pages.words.for_request(&request);
     let populations = report.iter().flat_map(|report| &report.populations);

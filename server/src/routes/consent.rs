@@ -3,6 +3,7 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::dates::moment;
@@ -12,8 +13,11 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::Problem;
 use crate::facts::Sent;
+use crate::inputs::Nothing;
 use crate::store::audit::Action;
 use crate::store::consent;
 use crate::store::performer::{self, Performer};
@@ -27,6 +31,14 @@ pub fn configure(service: &mut ServiceConfig) {
                 .route(web::post().to(give)),
         )
         .route("/performers/{id}/consent/withdraw", web::post().to(withdraw));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<GiveForm, Done>(
+        "/performers/{id}/consent",
+        "Records a guardian's consent to measuring a minor.",
+    ));
+    api.add(post::<Nothing, Done>("/performers/{id}/consent/withdraw", "Takes a consent back."));
 }
 
 #[derive(Serialize)]
@@ -82,7 +94,8 @@ async fn show(
     app.pages.page(request, session, status, "consent.html", &view)
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = ConsentForm)]
 struct GiveForm {
     #[serde(default)]
     manner: String,
@@ -108,14 +121,11 @@ async fn give(
     match store_facts(&app, &session, vec![fact], Some((Action::ConsentRecorded, *id))).await {
         Ok(()) => Ok(see_other(&format!("/performers/{id}/measure"))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, *id, form.manner, Some(error)).await
         }
     }
 }
-
-#[derive(Deserialize)]
-struct Nothing {}
 
 async fn withdraw(
     app: Data<App>,

@@ -6,6 +6,7 @@ use analysis::draft::Draft;
 use analysis::fabric::Ease;
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use super::drafted::{TRIAL, make, read};
@@ -15,12 +16,15 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::CutPiece;
+use crate::describe::{Api, get, post};
+use crate::done::Done;
 use crate::draft_options::DraftForm;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
 use crate::forecast_view::{self, ForecastView};
+use crate::inputs::is_script;
 use crate::store::audit::{self, Action};
 use crate::store::fabric::Fabric;
 use crate::store::performer::{self, Performer};
@@ -35,6 +39,19 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/draft/{side}/glove.pdf", web::get().to(as_pdf))
         .route("/performers/{id}/choices", web::post().to(keep))
         .route("/api/performers/{id}/draft", web::get().to(as_json));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<KeepForm, Done>(
+        "/performers/{id}/choices",
+        "Keeps choices of the draft for a performer or for everybody.",
+    ));
+    api.add(
+        get::<DraftState>("/api/performers/{id}/draft", "The draft of one glove in figures.")
+            .asks::<SideQuery>()
+            .asks::<DraftForm>()
+            .detail("Options in the query count over those that were kept."),
+    );
 }
 
 pub(super) fn side_of(key: &str) -> Result<Side, Problem> {
@@ -165,13 +182,14 @@ async fn show(
             Ok((view, problem))
         })
         .await?;
-    let error = problem.map(in_form).transpose()?;
+    let error = problem.map(|problem| in_form(request, problem)).transpose()?;
     let status = form_status(error.as_ref());
     app.pages.page(request, session, status, "draft.html", &DraftView { error, ..view })
 }
 
 /// Choices to keep, and for whom.
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = ChoicesForm)]
 struct KeepForm {
     /// `performer`, `everybody`, or `nobody` to forget the performer's own.
     #[serde(default)]
@@ -210,6 +228,7 @@ async fn keep(
         .await?;
     let (home, own, all) = match checked {
         Ok(kept) => kept,
+        Err(problem) if is_script(&request) => return Err(problem),
         // Nothing is kept of what cannot be drafted; the page says why, with everything in place.
         Err(_) => return show(&request, &app, &session, (id, side), choices, String::new()).await,
     };
@@ -228,7 +247,8 @@ async fn keep(
 }
 
 /// What the API says of a draft.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = DraftFigures)]
 struct DraftState {
     side: Side,
     options: analysis::draft::GloveOptions,
@@ -241,8 +261,9 @@ struct DraftState {
     pieces: Vec<CutPiece>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, IntoParams)]
 struct SideQuery {
+    /// `left` or `right`; right if left out.
     #[serde(default)]
     side: String,
 }

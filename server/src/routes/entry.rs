@@ -1,11 +1,12 @@
 //! What a step of a measuring form sends, at the workshop and at home.
 
 use serde::Deserialize;
+use utoipa::ToSchema;
 
 use crate::facts::Sent;
 
 /// One step as typed.
-#[derive(Debug, Default, Deserialize)]
+#[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(default)]
 pub(super) struct EntryForm {
     /// Id of the reading, made with the page, so that a form sent twice is one reading.

@@ -9,6 +9,7 @@ use analysis::dimension::Dimension;
 use analysis::hand::Side;
 use analysis::units::Unit;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::measurers::dimension_names;
@@ -18,8 +19,11 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, Free, get, post};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
 use crate::facts::{self, Sender, Sent};
+use crate::inputs::is_script;
 use crate::measurers::{MeasurerReport, report};
 use crate::person::Person;
 use crate::store::exercise::{self, Exercise};
@@ -49,11 +53,35 @@ pub fn configure(service: &mut ServiceConfig) {
                 .route(web::post().to(start)),
         )
         .route("/productions/{id}/exercise/hand", web::post().to(enter))
-        .route("/productions/{id}/exercise/leave", web::post().to(leave_out));
+        .route("/productions/{id}/exercise/leave", web::post().to(leave_out))
+        .route("/api/productions/{id}/exercise", web::get().to(as_json));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<Free, Done>("/productions/{id}/exercise", "Starts a repeat exercise.")
+            .detail("Inputs: `hand-ID-SIDE` for each hand, `dimension-KEY` for each dimension."),
+    );
+    let hand = "Inputs: `round`, `performer`, `side`, `unit`, and for each dimension `value-KEY` and \
+        `id-KEY`, a UUID version 7. Any hand but the one whose turn it is conflicts.";
+    api.add(
+        post::<Free, Done>("/productions/{id}/exercise/hand", "Enters the values of one hand.")
+            .may_conflict()
+            .detail(hand),
+    );
+    api.add(get::<State>(
+        "/api/productions/{id}/exercise",
+        "How far one's own latest exercise is, and whose turn it is.",
+    ));
+    api.add(post::<LeaveForm, Done>(
+        "/productions/{id}/exercise/leave",
+        "Leaves a hand out of the exercise.",
+    ));
 }
 
 /// One input of the hand that is measured now.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = ExerciseField)]
 struct Field {
     dimension: Dimension,
     /// Id of the reading to be.
@@ -62,7 +90,8 @@ struct Field {
 }
 
 /// The hand to be measured now.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = ExerciseTurn)]
 struct Turn {
     round: u8,
     number: usize,
@@ -75,11 +104,42 @@ struct Turn {
 }
 
 /// A hand of the exercise and how often it was measured.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = ExerciseHand)]
 struct HandLine {
     code: String,
     side: Side,
     measured: usize,
+}
+
+/// How far an exercise is.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Exercise)]
+struct State {
+    /// Null when there is none.
+    exercise: Option<Uuid>,
+    /// Its hands in their order.
+    hands: Vec<HandLine>,
+    /// Null when there is none or it is over.
+    turn: Option<Turn>,
+}
+
+async fn as_json(
+    app: Data<App>,
+    signed: Signed<rights::Measure>,
+    id: Path<Uuid>,
+) -> Result<HttpResponse, Problem> {
+    let (id, who) = (*id, signed.session.name);
+    let exercise = app
+        .store
+        .read(move |c| {
+            production::get(c, id)?;
+            exercise::latest(c, id, &who)
+        })
+        .await?;
+    let turn = exercise.as_ref().and_then(|exercise| turn(exercise, None));
+    let hands = exercise.as_ref().map(lines).unwrap_or_default();
+    Ok(HttpResponse::Ok().json(State { exercise: exercise.map(|one| one.id), hands, turn }))
 }
 
 #[derive(Serialize)]
@@ -245,7 +305,7 @@ async fn start(
         None
     };
     if let Some(problem) = problem {
-        let error = in_form(problem)?;
+        let error = in_form(&request, problem)?;
         return show(&request, &app, &session, id, Some(sent), Some(error)).await;
     }
     let who = session.name.clone();
@@ -270,14 +330,17 @@ async fn enter(
         })
         .await?
         .ok_or(Kind::NotFound)?;
-    let back = see_other(&format!("/productions/{id}/exercise"));
+    let back = || see_other(&format!("/productions/{id}/exercise"));
     let of = |key: &str| sent.get(key).map_or("", String::as_str);
-    let Some((round, (performer, _, side))) = exercise.next() else { return Ok(back) };
     // Sent twice, or after a step back in the browser: that hand has its values already.
+    let elsewhere = || {
+        if is_script(&request) { Err(Problem::conflict("exercise_elsewhere")) } else { Ok(back()) }
+    };
+    let Some((round, (performer, _, side))) = exercise.next() else { return elsewhere() };
     let place = (round.to_string(), performer.to_string(), side.key());
     let expected = (place.0.as_str(), place.1.as_str(), place.2);
     if (of("round"), of("performer"), of("side")) != expected {
-        return Ok(back);
+        return elsewhere();
     }
     let understood = exercise.dimensions.iter().try_fold(Vec::new(), |mut facts, dimension| {
         let key = |prefix: &str| format!("{prefix}-{}", dimension.key());
@@ -303,10 +366,10 @@ async fn enter(
     match kept {
         Ok(()) => {
             app.live.tell(id);
-            Ok(back)
+            Ok(back())
         }
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, id, Some(sent), Some(error)).await
         }
     }
@@ -335,7 +398,8 @@ async fn keep(
         .map_or(Ok(()), Err)
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = LeaveHandForm)]
 struct LeaveForm {
     #[serde(default)]
     performer: String,

@@ -8,6 +8,7 @@ use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::dates;
@@ -17,8 +18,11 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::charts::{self, Tension, TensionWords};
+use crate::describe::{Api, Free, get, post};
+use crate::done::{Done, made};
 use crate::error::Problem;
 use crate::fabric_form::FabricForm;
+use crate::inputs::Nothing;
 use crate::store::audit::{self, Action};
 use crate::store::fabric::{self, Fabric};
 use crate::store::performer;
@@ -41,8 +45,36 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/productions/{id}/fabrics", web::get().to(as_json));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    let form = "Inputs: `name`, `note`, `material`, `latex`, `share` (percent of the greatest \
+        extension that is used), `limit_ZONE` (mmHg); for each pull, from 0: `direction_0`, `by_0`, \
+        `mass_0` (g), `strip_0`, `before_0`, `loaded_0`, `released_0` (mm).";
+    api.add(
+        post::<Free, Done>("/productions/{id}/fabrics/add", "Adds a fabric.").makes().detail(form),
+    );
+    api.add(
+        post::<Free, Done>("/fabrics/{id}", "Changes a fabric, which makes its next version.")
+            .detail(form),
+    );
+    api.add(post::<Nothing, Done>(
+        "/fabrics/{id}/give",
+        "Gives a fabric to every performer who has none.",
+    ));
+    api.add(post::<ChoiceForm, Done>(
+        "/performers/{id}/fabric",
+        "Chooses the fabric of a performer.",
+    ));
+    api.add(
+        get::<FabricCard>(
+            "/api/productions/{id}/fabrics",
+            "The fabrics of a production with their stretch tests, by name.",
+        )
+        .many(),
+    );
+}
+
 /// What a stretch test says, in the figures people speak of.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 struct Tested {
     /// Usable extension round the hand, percent.
     across_percent: f64,
@@ -73,7 +105,7 @@ impl Tested {
 }
 
 /// A fabric in a list.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 struct FabricCard {
     #[serde(flatten)]
     fabric: Fabric,
@@ -211,9 +243,9 @@ async fn add(
         Err(problem) => Err(problem),
     };
     match added {
-        Ok(fabric) => Ok(see_other(&format!("/fabrics/{fabric}"))),
+        Ok(fabric) => Ok(made(&format!("/fabrics/{fabric}"), fabric)),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             let production = app.store.read(move |c| production::get(c, id)).await?;
             render(&request, &app, &session, (production, None), form, Some(error))
         }
@@ -314,16 +346,12 @@ async fn change(
     match changed {
         Ok(()) => Ok(see_other(&format!("/fabrics/{id}"))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             let (production, known) = known(&request, &app, id).await?;
             render(&request, &app, &session, (production, Some(known)), form, Some(error))
         }
     }
 }
-
-/// A form with nothing but its token.
-#[derive(Deserialize)]
-struct Nothing {}
 
 async fn give(
     app: Data<App>,
@@ -344,7 +372,8 @@ async fn give(
     Ok(see_other(&format!("/fabrics/{id}")))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = FabricChoiceForm)]
 struct ChoiceForm {
     #[serde(default)]
     fabric: String,

@@ -8,6 +8,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analysis::fitting::{FitZone, Sign, ZoneKind};
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::performers::store_facts;
@@ -17,6 +18,8 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::DraftInputs;
+use crate::describe::{Api, Free, post};
+use crate::done::Done;
 use crate::error::Problem;
 use crate::facts::Sent;
 use crate::sent_fitting::SentFitting;
@@ -36,8 +39,18 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/fittings/withdraw", web::post().to(withdraw));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    let form = "Inputs: `id`, a UUID version 7; `side`, `version`, `worn_minutes`, `note`; for each \
+        zone `answer.ZONE` or `mm.ZONE`; `sign.SIGN` for each sign of constriction.";
+    api.add(post::<Free, Done>("/performers/{id}/fitting", "Records a fitting.").detail(form));
+    api.add(post::<WithdrawForm, Done>(
+        "/performers/{id}/fittings/withdraw",
+        "Takes a fitting out of use.",
+    ));
+}
+
 /// A version of somebody's gloves that can be tried on.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Sewn {
     /// Id of the version.
     pub id: Uuid,
@@ -223,13 +236,14 @@ async fn enter(
     match store_facts(&app, &session, facts, Some((Action::FittingAdded, *id))).await {
         Ok(()) => Ok(see_other(&format!("/performers/{id}/fitting?side={}&kept=1", side.key()))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, (*id, side), form, (false, Some(error))).await
         }
     }
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = WithdrawFittingForm)]
 struct WithdrawForm {
     #[serde(default)]
     fitting: String,

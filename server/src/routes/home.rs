@@ -3,12 +3,13 @@
 
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
-use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
+use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::dimension::Dimension;
 use analysis::hand::Side;
 use analysis::units::Unit;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::entry::EntryForm;
@@ -17,8 +18,11 @@ use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::{guard, token};
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
 use crate::facts::{self, Sender};
+use crate::inputs::{Inputs, is_script};
 use crate::store::audit::{self, Action};
 use crate::store::consent::{self, Consent};
 use crate::store::home_link;
@@ -45,6 +49,19 @@ pub fn configure(service: &mut ServiceConfig) {
         );
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<BeginForm, Done>("/home/{token}", "Begins a visit by a link for measuring at home.")
+            .open(),
+    );
+    api.add(
+        post::<EntryForm, Done>("/home/measure", "Adds one reading at home.")
+            .open()
+            .absent()
+            .detail("The cookie of the visit is the key; 404 without it."),
+    );
+}
+
 #[derive(Serialize)]
 struct StartView {
     is_open: bool,
@@ -60,6 +77,9 @@ const OVER: StartView =
     StartView { is_open: false, needs_consent: false, words: None, error: None };
 
 fn start(app: &App, request: &HttpRequest, view: &StartView) -> Result<HttpResponse, Problem> {
+    if !view.is_open && is_script(request) {
+        return Err(Kind::NotFound.into());
+    }
     let status =
         if view.is_open { form_status(view.error.as_ref()) } else { StatusCode::NOT_FOUND };
     let html = app.pages.render_guest(request, "home.html", view)?;
@@ -82,7 +102,8 @@ fn open_view(c: &Conn, link: &[u8]) -> StoreResult<StartView> {
     Ok(StartView { is_open: true, needs_consent, words: consent::words(c)?, error: None })
 }
 
-#[derive(Default, Deserialize)]
+#[derive(Default, Deserialize, ToSchema)]
+#[schema(as = BeginAtHomeForm)]
 struct BeginForm {
     /// Ticked by a guardian.
     #[serde(default)]
@@ -96,15 +117,15 @@ async fn begin(
     request: HttpRequest,
     app: Data<App>,
     link: Path<String>,
-    form: Result<Form<BeginForm>, actix_web::Error>,
+    form: Result<Inputs<BeginForm>, Problem>,
 ) -> Result<HttpResponse, Problem> {
     guard::check_origin(&request)?;
-    let form = form.map_err(guard::form_problem)?.into_inner();
+    let Inputs(form) = form?;
     let words = facts::consent_words(&form.words)?;
     let hash = token::hash(&link);
     let mut view = app.store.read(move |c| open_view(c, &hash)).await?;
     if view.needs_consent && form.agreed.is_empty() {
-        view.error = Some(in_form(Problem::at("agreed", "consent_not_ticked"))?);
+        view.error = Some(in_form(&request, Problem::at("agreed", "consent_not_ticked"))?);
         return start(&app, &request, &view);
     }
     let needs_consent = view.needs_consent;
@@ -245,13 +266,13 @@ async fn show(
 async fn enter(
     request: HttpRequest,
     app: Data<App>,
-    form: Result<Form<EntryForm>, actix_web::Error>,
+    form: Result<Inputs<EntryForm>, Problem>,
 ) -> Result<HttpResponse, Problem> {
     guard::check_origin(&request)?;
     let Some(performer) = visited(&request, &app).await? else {
         return start(&app, &request, &OVER);
     };
-    let form = form.map_err(guard::form_problem)?.into_inner();
+    let Inputs(form) = form?;
     let (side, dimension) = facts::step(&form.side, &form.step)?;
     let fact = form.reading(performer.to_string());
     let sender = Sender { measurer: MEASURER.to_owned(), device: "home".to_owned(), is_home: true };
@@ -270,7 +291,7 @@ async fn enter(
             Ok(see_other(&format!("/home/measure?side={side}&step={step}&unit={unit}&kept=1")))
         }
         Some(problem) => {
-            let error = Some(in_form(problem)?);
+            let error = Some(in_form(&request, problem)?);
             let entry = Entry { value: form.value, unit: form.unit, is_kept: false, error };
             show(&request, &app, performer, (side, dimension), entry).await
         }

@@ -3,6 +3,7 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::codes::square;
@@ -11,7 +12,10 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::{rights, token};
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::{self, Done};
 use crate::error::{Kind, Problem};
+use crate::inputs::is_script;
 use crate::store::audit::{self, Action};
 use crate::store::home_link;
 use crate::store::now_ms;
@@ -34,6 +38,20 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/home/revoke", web::post().to(revoke));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<LinkForm, Done>(
+            "/performers/{id}/home",
+            "Makes a link for measuring at home, told this once.",
+        )
+        .makes(),
+    );
+    api.add(post::<RevokeForm, Done>(
+        "/performers/{id}/home/revoke",
+        "Revokes a link for measuring at home.",
+    ));
+}
+
 #[derive(Serialize)]
 struct LinkRow {
     id: Uuid,
@@ -51,7 +69,8 @@ struct LinksView {
     error: Option<FieldError>,
 }
 
-#[derive(Deserialize, Serialize)]
+#[derive(Deserialize, Serialize, ToSchema)]
+#[schema(as = HomeLinkForm)]
 struct LinkForm {
     #[serde(default)]
     days: String,
@@ -119,25 +138,31 @@ async fn make(
     let (days, uses) = match bounds {
         Ok(bounds) => bounds,
         Err(problem) => {
-            let error = Some(in_form(problem)?);
+            let error = Some(in_form(&request, problem)?);
             return show(&request, &app, &session, id, None, form, error).await;
         }
     };
     let value = token::random().map_err(|_| Kind::Fault)?;
     let (hash, who) = (token::hash(&value), session.name.clone());
     let expires_ms = now_ms() + days * 24 * 3600 * 1000;
-    app.store
+    let made = app
+        .store
         .write(move |c| {
             performer::get(c, id)?;
-            home_link::add(c, &hash, id, expires_ms, uses)?;
-            audit::add(c, &who, Action::LinkMade, Some(id))
+            let made = home_link::add(c, &hash, id, expires_ms, uses)?;
+            audit::add(c, &who, Action::LinkMade, Some(id))?;
+            Ok(made)
         })
         .await?;
     let link = format!("{}/home/{value}", app.origin(&request));
+    if is_script(&request) {
+        let (at, id, link) = (format!("/performers/{id}/home"), Some(made), Some(link));
+        return Ok(HttpResponse::Created().json(Done { at, id, link, ..Done::default() }));
+    }
     show(&request, &app, &session, id, Some(link), form, None).await
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct RevokeForm {
     #[serde(default)]
     link: String,
@@ -153,5 +178,8 @@ async fn revoke(
     let id = *id;
     let link = Uuid::try_parse(&form.link).map_err(|_| Kind::NotFound)?;
     app.store.write(move |c| home_link::revoke(c, id, link)).await?;
+    if is_script(&request) {
+        return Ok(done::at(&format!("/performers/{id}/home")));
+    }
     show(&request, &app, &session, id, None, LinkForm::default(), None).await
 }

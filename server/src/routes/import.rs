@@ -6,12 +6,13 @@
 use actix_multipart::{Multipart, MultipartError};
 use actix_web::http::StatusCode;
 use actix_web::web::{self, Data, Path, ServiceConfig};
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{HttpMessage, HttpRequest, HttpResponse};
 use analysis::model::Population;
 use analysis::units::Unit;
 use futures_util::TryStreamExt;
 use serde::{Deserialize, Serialize};
-use serde_json::json;
+use serde_json::{Value, json};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::FieldError;
@@ -19,10 +20,12 @@ use super::productions::see_other;
 use crate::access::guard::{self, Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, file_form, post};
 use crate::enrol::enrol;
 use crate::error::{Kind, Problem};
 use crate::import::roster::{self, RosterPreview, RosterRow};
 use crate::import::{Outcome, Problem as LineProblem};
+use crate::inputs::is_script;
 use crate::slow::is_late;
 use crate::store::audit::{self, Action};
 use crate::store::consent;
@@ -33,7 +36,8 @@ use crate::store::{Conn, StoreResult, performer};
 /// Largest CSV, bytes (a roster of 2,000 performers with 50 readings each is 600 kB).
 pub const CSV_LIMIT: usize = 2 << 20;
 
-/// Largest form, bytes: a CSV of [`CSV_LIMIT`] with every byte percent-encoded.
+/// Largest form, bytes: a CSV of [`CSV_LIMIT`] with every byte percent-encoded. As JSON it is
+/// shorter.
 const FORM_LIMIT: usize = 3 * CSV_LIMIT + 4096;
 
 /// An upload beyond the limit is read and thrown away up to here, so that the browser shows the
@@ -41,7 +45,8 @@ const FORM_LIMIT: usize = 3 * CSV_LIMIT + 4096;
 const READ_AWAY: usize = 256 << 20;
 
 pub fn configure(service: &mut ServiceConfig) {
-    let large = || web::FormConfig::default().limit(FORM_LIMIT);
+    let large_form = || web::FormConfig::default().limit(FORM_LIMIT);
+    let large_json = || web::JsonConfig::default().limit(FORM_LIMIT);
     service
         .service(
             web::resource("/productions/{id}/import")
@@ -50,17 +55,32 @@ pub fn configure(service: &mut ServiceConfig) {
         )
         .service(
             web::resource("/productions/{id}/import/check")
-                .app_data(large())
+                .app_data(large_form())
+                .app_data(large_json())
                 .route(web::post().to(check)),
         )
         .service(
             web::resource("/productions/{id}/import/store")
-                .app_data(large())
+                .app_data(large_form())
+                .app_data(large_json())
                 .route(web::post().to(store)),
         );
 }
 
-#[derive(Serialize)]
+pub(super) fn describe(api: &mut Api) {
+    api.add(file_form::<Upload>(
+        "/productions/{id}/import",
+        "Shows on a page what a roster as a CSV file would store.",
+    ));
+    api.add(post::<CsvForm, Checked>(
+        "/productions/{id}/import/check",
+        "Tells what a roster would store and what it would leave out.",
+    ));
+    api.add(post::<CsvForm, Checked>("/productions/{id}/import/store", "Stores a roster.").makes());
+}
+
+#[derive(Serialize, ToSchema)]
+#[schema(as = RosterRow)]
 struct PreviewRow {
     line: u64,
     code: String,
@@ -93,6 +113,54 @@ async fn page(
     app.pages.page(&request, &signed.session, StatusCode::OK, "import.html", &view)
 }
 
+/// What a script is told of a roster: what is taken, and what is left out and why.
+#[derive(Serialize, ToSchema)]
+#[schema(as = RosterChecked)]
+struct Checked {
+    /// Performers taken.
+    rows: Vec<PreviewRow>,
+    /// Readings taken.
+    readings: usize,
+    /// What is left out.
+    problems: Vec<LeftOut>,
+    /// Whether nothing of the file can be used.
+    is_refused: bool,
+}
+
+/// Something of a roster that is left out.
+#[derive(Serialize, ToSchema)]
+struct LeftOut {
+    /// Line of the file, from 1.
+    line: u64,
+    /// Header of the column, where one is concerned.
+    column: Option<String>,
+    /// Stable code.
+    code: &'static str,
+    /// What is wrong and what to do.
+    message: String,
+    /// How much it costs.
+    outcome: Outcome,
+}
+
+impl Checked {
+    /// Of a preview, in the words `w` of a language.
+    fn of(view: ImportView, w: &Value) -> Checked {
+        let left_out = |problem: LineProblem| LeftOut {
+            message: problem.message(w),
+            line: problem.line,
+            column: problem.column,
+            code: problem.code,
+            outcome: problem.outcome,
+        };
+        Checked {
+            rows: view.rows,
+            readings: view.readings,
+            problems: view.problems.into_iter().map(left_out).collect(),
+            is_refused: view.is_refused,
+        }
+    }
+}
+
 fn view(production: Production, csv: String, preview: RosterPreview) -> ImportView {
     let is_refused = preview.problems.iter().any(|problem| problem.outcome == Outcome::FileRefused);
     ImportView {
@@ -118,6 +186,17 @@ fn preview_row(row: RosterRow) -> PreviewRow {
     }
 }
 
+/// The form of a page with a file.
+#[derive(ToSchema)]
+#[expect(dead_code, reason = "described alone: its parts are read one after the other")]
+struct Upload {
+    /// The session's form token.
+    csrf: String,
+    /// The roster.
+    #[schema(value_type = String, format = Binary)]
+    file: Vec<u8>,
+}
+
 /// Reads an upload: its form token and its file.
 async fn upload(
     request: HttpRequest,
@@ -126,6 +205,9 @@ async fn upload(
     id: Path<Uuid>,
     mut parts: Multipart,
 ) -> Result<HttpResponse, Problem> {
+    if !request.content_type().starts_with("multipart/") {
+        return Err(Kind::WrongType.into());
+    }
     let unreadable = |error: MultipartError| match error {
         MultipartError::Payload(error) if is_late(&error) => Problem::from(Kind::TooSlow),
         error => Kind::Unreadable(error.to_string()).into(),
@@ -169,6 +251,10 @@ async fn show_preview(
             Ok(view(production, String::from_utf8_lossy(&file).into_owned(), preview))
         })
         .await?;
+    if is_script(request) {
+        let w = app.pages.words.for_request(request);
+        return Ok(HttpResponse::Ok().json(Checked::of(view, w)));
+    }
     let status = if view.is_refused { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     app.pages.page(request, session, status, "import.html", &view)
 }
@@ -212,7 +298,8 @@ fn refuse_without_consent(preview: &mut RosterPreview) {
     }
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = RosterForm)]
 struct CsvForm {
     #[serde(default)]
     csv: String,
@@ -238,19 +325,28 @@ async fn store(
     let id = *id;
     let who = session.name.clone();
     let csv = form.csv.clone();
-    let stored = app
+    let (production, stored) = app
         .store
         .write(move |c| {
-            production::get(c, id)?;
+            let production = production::get(c, id)?;
             let mut preview = roster::read(csv.as_bytes(), Unit::Mm);
             refuse_taken(c, id, &mut preview)?;
             refuse_without_consent(&mut preview);
             enrol(c, id, &preview.rows, &who)?;
             audit::add(c, &who, Action::RosterImported, Some(id))?;
-            Ok(preview.rows.len())
+            Ok((production, preview))
         })
         .await?;
-    if stored == 0 {
+    let is_nothing = stored.rows.is_empty();
+    if is_script(&request) {
+        if is_nothing {
+            return Err(Problem::at("csv", "import_nothing"));
+        }
+        let w = app.pages.words.for_request(&request);
+        let checked = Checked::of(view(production, String::new(), stored), w);
+        return Ok(HttpResponse::Created().json(checked));
+    }
+    if is_nothing {
         return show_preview(&request, &app, &session, id, form.csv.into_bytes()).await;
     }
     Ok(see_other(&format!("/productions/{id}#roster")))

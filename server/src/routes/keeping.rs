@@ -4,6 +4,7 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::dates::moment;
@@ -12,8 +13,11 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::{self, Done};
 use crate::error::{Kind, Problem};
 use crate::facts::consent_words;
+use crate::inputs::is_script;
 use crate::job;
 use crate::store::audit::{self, Action};
 use crate::store::production::{self, Production};
@@ -34,6 +38,18 @@ pub fn configure(service: &mut ServiceConfig) {
         )
         .route("/productions/{id}/export.json", web::get().to(export))
         .route("/productions/{id}/erase", web::post().to(erase));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<WordsForm, Done>("/keeping/consent", "Sets the words of consent."));
+    api.add(post::<KeepForm, Done>(
+        "/productions/{id}/keeping",
+        "Sets the day until which a production is kept.",
+    ));
+    api.add(post::<EraseForm, Done>(
+        "/productions/{id}/erase",
+        "Erases a production with everybody in it; its name confirms it.",
+    ));
 }
 
 #[derive(Serialize)]
@@ -133,7 +149,8 @@ fn backups_view(app: &App) -> Option<BackupsView> {
     })
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = ConsentWordsForm)]
 struct WordsForm {
     #[serde(default)]
     words: String,
@@ -154,10 +171,13 @@ async fn set_words(
                     audit::add(c, &who, Action::ConsentWordsSet, None)
                 })
                 .await?;
+            if is_script(&request) {
+                return Ok(done::at("/keeping"));
+            }
             show(&request, &app, &session, None, true, None).await
         }
         Err(problem) => {
-            let error = Some(in_form(problem)?);
+            let error = Some(in_form(&request, problem)?);
             show(&request, &app, &session, Some(form.words), false, error).await
         }
     }
@@ -205,7 +225,8 @@ pub(super) fn backups_gone(app: &App) -> Option<String> {
     Some(moment(backups.gone_ms(now_ms())))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = KeepUntilForm)]
 struct KeepForm {
     #[serde(default)]
     until: String,
@@ -224,9 +245,10 @@ async fn keep(
         audit::add(c, &who, Action::KeepingSet, Some(id))
     });
     match kept.await.map_err(Problem::from) {
+        Ok(()) if is_script(&request) => Ok(done::at(&format!("/productions/{id}/keeping"))),
         Ok(()) => show_production(&request, &app, &session, id, None, true, None).await,
         Err(problem) => {
-            let error = Some(in_form(problem)?);
+            let error = Some(in_form(&request, problem)?);
             show_production(&request, &app, &session, id, Some(form.until), false, error).await
         }
     }
@@ -244,7 +266,8 @@ async fn export(
     Ok(HttpResponse::Ok().insert_header(("content-disposition", name)).json(everything))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = EraseProductionForm)]
 struct EraseForm {
     #[serde(default)]
     name: String,
@@ -260,7 +283,7 @@ async fn erase(
     let id = *id;
     let production = app.store.read(move |c| production::get(c, id)).await?;
     if form.name.trim() != production.name {
-        let error = in_form(Problem::at("name", "name_differs"))?;
+        let error = in_form(&request, Problem::at("name", "name_differs"))?;
         return show_production(&request, &app, &session, id, None, false, Some(error)).await;
     }
     let who = session.name.clone();

@@ -3,15 +3,19 @@
 use actix_web::web::{self, Data, Json, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::dates;
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
-use crate::access::guard::{Posted, PostedJson, Signed};
+use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get, post};
+use crate::done::{Done, made};
 use crate::error::{Kind, Problem};
+use crate::inputs::Nothing;
 use crate::lay_job;
 use crate::store::audit::{self, Action};
 use crate::store::batch::{self as batches, Batch};
@@ -28,12 +32,26 @@ pub fn configure(service: &mut ServiceConfig) {
         )
         .route("/lays/{id}/cancel", web::post().to(cancel))
         .route("/lays/{id}/{drawing}", web::get().to(drawing))
-        .route("/api/batches/{id}/lays", web::post().to(start_by_api))
+        .route("/api/batches/{id}/lays", web::get().to(list))
         .route("/api/lays/{id}", web::get().to(state));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<LayForm, Done>("/batches/{id}/lay", "Lays the gloves of a finished batch on cloth.")
+            .makes()
+            .may_conflict(),
+    );
+    api.add(post::<Nothing, Done>("/lays/{id}/cancel", "Cancels a lay that runs."));
+    api.add(get::<LayState>("/api/batches/{id}/lays", "The lays of a batch, newest first.").many());
+    api.add(get::<LayState>(
+        "/api/lays/{id}",
+        "How far a lay is, and what to buy once it is done.",
+    ));
+}
+
 /// A lay as the API tells of it.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct LayState {
     #[serde(flatten)]
     laying: Laying,
@@ -60,7 +78,7 @@ struct LayCard {
 }
 
 /// The form as it was entered.
-#[derive(Clone, Deserialize, Serialize)]
+#[derive(Clone, Deserialize, Serialize, ToSchema)]
 struct LayForm {
     width_mm: String,
     gap_mm: String,
@@ -187,21 +205,12 @@ async fn start(
         Err(problem) => Err(problem),
     };
     match begun {
-        Ok(_) => Ok(see_other(&format!("/batches/{id}/lay"))),
+        Ok(laying) => Ok(made(&format!("/batches/{id}/lay"), laying.id)),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, id, form, Some(error)).await
         }
     }
-}
-
-async fn start_by_api(
-    app: Data<App>,
-    id: Path<Uuid>,
-    posted: PostedJson<rights::Cut, LayOrder>,
-) -> Result<HttpResponse, Problem> {
-    let laying = begin(&app, &posted.session, *id, checked(posted.json)?).await?;
-    Ok(HttpResponse::Created().json(LayState::of(&app, laying)))
 }
 
 async fn begin(
@@ -233,6 +242,18 @@ async fn begin(
     Ok(laying)
 }
 
+async fn list(
+    app: Data<App>,
+    _signed: Signed<rights::Cut>,
+    id: Path<Uuid>,
+) -> Result<Json<Vec<LayState>>, Problem> {
+    let all = app.store.read(move |c| {
+        batches::get(c, *id)?;
+        lays::list(c, *id)
+    });
+    Ok(Json(all.await?.into_iter().map(|laying| LayState::of(&app, laying)).collect()))
+}
+
 async fn state(
     app: Data<App>,
     _signed: Signed<rights::Cut>,
@@ -241,10 +262,6 @@ async fn state(
     let laying = app.store.read(move |c| lays::get(c, *id)).await?;
     Ok(Json(LayState::of(&app, laying)))
 }
-
-/// Only the form's token.
-#[derive(Deserialize)]
-struct Nothing {}
 
 async fn cancel(
     app: Data<App>,

@@ -10,12 +10,14 @@ use analysis::hand::Side;
 use futures_util::stream;
 use serde::Serialize;
 use tokio::sync::broadcast::error::RecvError;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::fittings::{Sewn, sewn};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get, stream};
 use crate::error::Problem;
 use crate::person::{MeasureAgain, Person, SeenFlag};
 use crate::store::StoreResult;
@@ -29,6 +31,17 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/api/productions/{id}/events", web::get().to(events))
         .route("/api/productions/{id}/pack", web::get().to(pack));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(stream(
+        "/api/productions/{id}/events",
+        "News of the board, for as long as the page listens.",
+    ));
+    api.add(get::<Pack>(
+        "/api/productions/{id}/pack",
+        "What a phone keeps to measure this production without signal.",
+    ));
 }
 
 async fn events(
@@ -64,7 +77,7 @@ async fn events(
 }
 
 /// What a phone knows of a performer without signal.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct PackPerson {
     id: Uuid,
     code: String,
@@ -76,7 +89,7 @@ struct PackPerson {
     gloves: Vec<Sewn>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct PackState {
     performer: Uuid,
     code: String,
@@ -87,7 +100,7 @@ struct PackState {
     measure_again: Option<MeasureAgain>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct Pack {
     id: Uuid,
     name: String,

@@ -18,6 +18,8 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::Problem;
 use crate::facts::{Sent, instrument_key};
 use crate::person::{Person, SeenFlag, State};
@@ -36,6 +38,13 @@ pub fn configure(service: &mut ServiceConfig) {
             .route(web::get().to(page))
             .route(web::post().to(enter)),
     );
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<EntryForm, Done>(
+        "/performers/{id}/measure",
+        "Adds one reading, or skips one step.",
+    ));
 }
 
 /// One step as the page and its script know it; its name stands with the words.
@@ -292,7 +301,7 @@ async fn enter(
                 value: form.value,
                 unit: unit_of(&form.unit),
                 is_kept: false,
-                error: Some(in_form(problem)?),
+                error: Some(in_form(&request, problem)?),
             };
             show(&request, &app, &session, *id, (side, Some(dimension)), entry).await
         }

@@ -6,11 +6,13 @@ use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use analysis::dimension::Dimension;
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get};
 use crate::error::{Kind, Problem};
 use crate::measurers::{MeasurerReport, report};
 use crate::person::Person;
@@ -22,6 +24,13 @@ pub fn configure(service: &mut ServiceConfig) {
     service
         .route("/productions/{id}/measurers", web::get().to(page))
         .route("/api/productions/{id}/measurers", web::get().to(as_json));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(get::<Measurers>(
+        "/api/productions/{id}/measurers",
+        "How well the measurers of a production measure. A measurer is told of themselves alone.",
+    ));
 }
 
 async fn make(
@@ -69,7 +78,7 @@ pub(super) fn dimension_names() -> serde_json::Map<String, serde_json::Value> {
     Dimension::ALL.into_iter().map(|d| (d.key().to_owned(), d.name().into())).collect()
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct Measurers {
     measurers: Vec<MeasurerReport>,
 }

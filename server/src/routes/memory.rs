@@ -7,6 +7,7 @@ use actix_web::{HttpRequest, HttpResponse};
 use analysis::draft::GirthReduction;
 use analysis::fitting::{FitZone, Learned, Memory, Needed, ZoneKind, gloves_needed};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::productions::see_other;
@@ -14,6 +15,8 @@ use super::{FieldError, in_form, line};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get, post};
+use crate::done::{self, Done};
 use crate::error::{Kind, Problem};
 use crate::fits;
 use crate::store::audit::{self, Action};
@@ -37,6 +40,20 @@ pub fn configure(service: &mut ServiceConfig) {
                 .route(web::post().to(act)),
         )
         .route("/api/fabrics/{id}/memory", web::get().to(as_json));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<CopyForm, Done>(
+            "/fabrics/{id}/memory",
+            "Begins a fabric's memory anew, or copies the fabric with what was learned.",
+        )
+        .may_make(),
+    );
+    api.add(
+        get::<Body>("/api/fabrics/{id}/memory", "What fittings in a fabric taught.")
+            .detail("Ease beyond its stretch test, and how many test gloves hands needed in it."),
+    );
 }
 
 /// One zone as it is shown: percent of girth, or mm, with their signs.
@@ -78,7 +95,7 @@ impl Row {
 }
 
 /// How many test gloves hands needed: a fabric's, or ten hands of one in their order.
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
 struct NeededRow {
     fabric: String,
     from: usize,
@@ -154,7 +171,8 @@ fn needed_rows(c: &Conn, fabrics: &[Fabric], own: Uuid) -> StoreResult<Vec<Neede
     Ok(rows)
 }
 
-#[derive(Debug, Clone, Default, Deserialize, Serialize)]
+#[derive(Debug, Clone, Default, Deserialize, Serialize, ToSchema)]
+#[schema(as = MemoryForm)]
 struct CopyForm {
     #[serde(default)]
     action: String,
@@ -235,9 +253,9 @@ async fn act(
             Ok(see_other(&format!("/fabrics/{id}/memory")))
         }
         "copy" => match copy(&app, who, id, &form).await {
-            Ok(made) => Ok(see_other(&format!("/fabrics/{made}/memory"))),
+            Ok(made) => Ok(done::made(&format!("/fabrics/{made}/memory"), made)),
             Err(problem) => {
-                let error = in_form(problem)?;
+                let error = in_form(&request, problem)?;
                 show(&request, &app, &session, id, form, Some(error)).await
             }
         },
@@ -264,7 +282,8 @@ async fn copy(app: &Data<App>, who: String, id: Uuid, form: &CopyForm) -> Result
         .await?)
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = FabricMemory)]
 struct Body {
     fabric: Uuid,
     name: String,

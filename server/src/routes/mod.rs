@@ -40,15 +40,19 @@ mod sign_in;
 mod size_gloves;
 mod sizes;
 mod state;
+mod subject;
 mod trust;
 mod workshop_model;
 
+use actix_web::HttpRequest;
 use actix_web::http::StatusCode;
 use actix_web::web::ServiceConfig;
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::describe::Api;
 use crate::error::{Kind, Problem};
+use crate::inputs::is_script;
 use crate::typed::line;
 
 /// The route table.
@@ -62,6 +66,7 @@ pub fn configure(service: &mut ServiceConfig) {
     keeping::configure(service);
     import::configure(service);
     performers::configure(service);
+    subject::configure(service);
     calls::configure(service);
     again::configure(service);
     drafts::configure(service);
@@ -91,6 +96,43 @@ pub fn configure(service: &mut ServiceConfig) {
     trust::configure(service);
 }
 
+/// The addresses for scripts, described.
+pub(crate) fn described() -> Api {
+    let mut api = Api::default();
+    sign_in::describe(&mut api);
+    second_factor::describe(&mut api);
+    accounts::describe(&mut api);
+    productions::describe(&mut api);
+    keeping::describe(&mut api);
+    import::describe(&mut api);
+    performers::describe(&mut api);
+    subject::describe(&mut api);
+    calls::describe(&mut api);
+    again::describe(&mut api);
+    drafts::describe(&mut api);
+    fabrics::describe(&mut api);
+    batches::describe(&mut api);
+    batch_jobs::describe(&mut api);
+    lays::describe(&mut api);
+    sizes::describe(&mut api);
+    cast::describe(&mut api);
+    measure::describe(&mut api);
+    measurers::describe(&mut api);
+    exercise::describe(&mut api);
+    workshop_model::describe(&mut api);
+    fittings::describe(&mut api);
+    next_glove::describe(&mut api);
+    memory::describe(&mut api);
+    model::describe(&mut api);
+    state::describe(&mut api);
+    live::describe(&mut api);
+    consent::describe(&mut api);
+    home::describe(&mut api);
+    home_links::describe(&mut api);
+    openapi::describe(&mut api);
+    api
+}
+
 /// Answers every other address.
 ///
 /// # Errors
@@ -110,10 +152,11 @@ pub struct FieldError {
     pub figures: Value,
 }
 
-/// Splits a problem into one to show in the form and one to answer with.
-fn in_form(problem: Problem) -> Result<FieldError, Problem> {
+/// Splits a problem into one to show in the form and one to answer with: a script has no form to be
+/// shown again.
+fn in_form(request: &HttpRequest, problem: Problem) -> Result<FieldError, Problem> {
     match (&problem.kind, &problem.field) {
-        (Kind::Refused(..), Some(field)) => Ok(FieldError {
+        (Kind::Refused(..), Some(field)) if !is_script(request) => Ok(FieldError {
             field: field.clone(),
             code: problem.code(),
             figures: problem.figures(),

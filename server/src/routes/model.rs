@@ -10,11 +10,13 @@ use analysis::model::{HandModel, ModelNumbers};
 use analysis::plan::PlanNumbers;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
+use utoipa::ToSchema;
 
 use super::assets::Prepared;
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get};
 use crate::error::{Kind, Problem};
 
 const KIND: &str = "application/json";
@@ -26,10 +28,25 @@ pub fn configure(service: &mut ServiceConfig) {
     service.route("/api/model", web::get().to(numbers));
 }
 
-#[derive(Serialize)]
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        get::<Numbers>("/api/model", "The hand model, the checks and the plan as numbers.")
+            .open()
+            .detail("The model in use for those signed in; published figures for everybody else."),
+    );
+}
+
+#[derive(Serialize, ToSchema)]
+#[schema(as = ModelNumbers)]
 struct Numbers {
+    /// Dimensions, covariances and populations of the hand model.
+    #[schema(value_type = Object)]
     model: ModelNumbers,
+    /// Rates, bounds and critical values of the checks.
+    #[schema(value_type = Object)]
     checks: CheckNumbers,
+    /// Weights, seconds and tolerances of the plan.
+    #[schema(value_type = Object)]
     plan: PlanNumbers,
 }
 

@@ -11,6 +11,7 @@ use analysis::fitting::{Change, FIGURE_MAX_MM, FitZone, PerZone, Reason, Warning
 use analysis::hand::Side;
 use analysis::model::{FilledHands, HandEstimate, HandModel};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::dates::today;
@@ -22,6 +23,8 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::{DraftInputs, drafted_hands, hands_to_draft};
+use crate::describe::{Api, Free, get, post};
+use crate::done::Done;
 use crate::draft_options::{DraftForm, Wanted};
 use crate::error::{Kind, Problem};
 use crate::person::{Assessed, tenth};
@@ -45,8 +48,25 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/performers/{id}/fittings", web::get().to(as_json));
 }
 
+pub(super) fn describe(api: &mut Api) {
+    let form = "Inputs: `action`, which is `set`, `undo` or `keep`; to set, `mm.ZONE` for each zone \
+        that is changed.";
+    api.add(
+        post::<Free, Done>(
+            "/performers/{id}/next/{side}",
+            "Changes the next glove by hand, undoes that, or keeps the gloves as a version.",
+        )
+        .detail(form),
+    );
+    api.add(get::<Body>(
+        "/api/performers/{id}/fittings",
+        "Versions of a performer's gloves, the fittings in use, and the next glove of each hand.",
+    ));
+}
+
 /// One zone of the next glove against the last.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = NextZone)]
 struct Row {
     zone: FitZone,
     /// What the last glove measures, mm; nothing where there is no last glove or no such zone.
@@ -61,7 +81,8 @@ struct Row {
 }
 
 /// The next glove of one hand.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(as = NextGlove)]
 struct Next {
     side: Side,
     /// Number of the version it is compared with; nothing when no glove was kept yet.
@@ -272,7 +293,7 @@ async fn act(
         "set" => match figures(&form) {
             Ok(zones) => set(&app, who, (id, side), zones).await?,
             Err(problem) => {
-                let error = in_form(problem)?;
+                let error = in_form(&request, problem)?;
                 return show(&request, &app, &session, (id, side), form, Some(error)).await;
             }
         },
@@ -325,7 +346,8 @@ async fn keep(app: &Data<App>, who: String, id: Uuid) -> Result<(), Problem> {
         .await?)
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = Fittings)]
 struct Body {
     performer: Uuid,
     code: String,

@@ -1,15 +1,21 @@
-//! The description of the API, OpenAPI 3.1. It is written by hand in `assets/openapi.json`; a test
-//! of the whole product holds it to the route table and to what the server answers.
+//! The description of the API as it is served.
 
 use actix_web::HttpResponse;
 use actix_web::web::{self, ServiceConfig};
+use utoipa::openapi::OpenApi;
 
-const DESCRIPTION: &str = include_str!("../../assets/openapi.json");
+use crate::describe::{Api, document};
 
 pub fn configure(service: &mut ServiceConfig) {
-    service.route("/api/openapi.json", web::get().to(describe));
+    service.route("/api/openapi.json", web::get().to(show));
 }
 
-async fn describe() -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(DESCRIPTION)
+pub(super) fn describe(api: &mut Api) {
+    api.add(document("/api/openapi.json", "This document.").open());
+}
+
+async fn show() -> HttpResponse {
+    static DESCRIPTION: std::sync::LazyLock<OpenApi> =
+        std::sync::LazyLock::new(|| super::described().document());
+    HttpResponse::Ok().json(&*DESCRIPTION)
 }

@@ -6,17 +6,19 @@ use analysis::dimension::Dimension;
 use analysis::hand::Side;
 use analysis::model::{Basis, Population};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::keeping::{backups_gone, forget};
+use super::keeping::backups_gone;
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::calls;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::Problem;
-use crate::export::csv;
 use crate::facts::{self, Sender, Sent};
 use crate::person::{MeasureAgain, Person, SeenFlag, tenth};
 use crate::store::audit::{self, Action};
@@ -26,7 +28,6 @@ use crate::store::performer::{self, Performer};
 use crate::store::production::{self, Production};
 use crate::store::reading::Reading;
 use crate::store::session::Session;
-use crate::store::subject;
 use crate::words;
 
 /// Name of the device in readings entered at a desk.
@@ -38,10 +39,20 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/performers/{id}/accept", web::post().to(accept))
         .route("/performers/{id}/repair", web::post().to(repair))
         .route("/performers/{id}/withdraw", web::post().to(withdraw))
-        .route("/performers/{id}/reference", web::post().to(compare))
-        .route("/performers/{id}/export.json", web::get().to(export))
-        .route("/performers/{id}/readings.csv", web::get().to(export_readings))
-        .route("/performers/{id}/erase", web::post().to(erase));
+        .route("/performers/{id}/reference", web::post().to(compare));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<AcceptForm, Done>("/performers/{id}/accept", "Keeps a flag with a reason."));
+    api.add(
+        post::<RepairForm, Done>("/performers/{id}/repair", "Takes a repair that a flag offers.")
+            .may_conflict(),
+    );
+    api.add(post::<WithdrawForm, Done>("/performers/{id}/withdraw", "Takes a reading out of use."));
+    api.add(post::<ReferenceForm, Done>(
+        "/performers/{id}/reference",
+        "Compares with other published people.",
+    ));
 }
 
 #[derive(Serialize)]
@@ -103,7 +114,7 @@ pub(super) async fn show_refused(
     id: Uuid,
     problem: Problem,
 ) -> Result<HttpResponse, Problem> {
-    show(request, app, session, id, None, Some(in_form(problem)?)).await
+    show(request, app, session, id, None, Some(in_form(request, problem)?)).await
 }
 
 async fn show(
@@ -224,7 +235,7 @@ pub(super) async fn store_facts(
     }
 }
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, ToSchema)]
 struct AcceptForm {
     #[serde(default)]
     flag: String,
@@ -250,13 +261,13 @@ async fn accept(
     match store_facts(&app, &session, vec![fact], Some((Action::FlagAccepted, *id))).await {
         Ok(()) => Ok(see_other(&back(*id, &form.back))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, *id, Some(form), Some(error)).await
         }
     }
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct RepairForm {
     #[serde(default)]
     flag: String,
@@ -312,7 +323,8 @@ async fn repair(
     Ok(see_other(&back(id, &form.back)))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = WithdrawReadingForm)]
 struct WithdrawForm {
     #[serde(default)]
     reading: String,
@@ -334,7 +346,7 @@ async fn withdraw(
     Ok(see_other(&back(*id, &form.back)))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct ReferenceForm {
     #[serde(default)]
     population: String,
@@ -374,7 +386,7 @@ async fn compare(
     match done {
         Ok(()) => Ok(see_other(&format!("/performers/{id}"))),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show(&request, &app, &session, id, None, Some(error)).await
         }
     }
@@ -388,105 +400,4 @@ fn back(id: Uuid, step: &str) -> String {
         }
         _ => format!("/performers/{id}"),
     }
-}
-
-async fn export(
-    app: Data<App>,
-    id: Path<Uuid>,
-    signed: Signed<rights::Administer>,
-) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, signed.session.name);
-    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
-    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
-    Ok(HttpResponse::Ok()
-        .insert_header((
-            "content-disposition",
-            format!("attachment; filename=\"performer-{id}.json\""),
-        ))
-        .json(subject))
-}
-
-/// Every reading of a performer as a table, those taken out of use included.
-async fn export_readings(
-    app: Data<App>,
-    id: Path<Uuid>,
-    signed: Signed<rights::Administer>,
-) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, signed.session.name);
-    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
-    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
-    let header = [
-        "side",
-        "dimension",
-        "typed",
-        "unit",
-        "mm",
-        "instrument",
-        "origin",
-        "measurer",
-        "device",
-        "taken_ms",
-        "withdrawn_because",
-    ];
-    let line = |reading: &Reading, withdrawn: &str| {
-        let mm = reading.mm.to_string();
-        let taken = reading.taken_ms.to_string();
-        [
-            reading.side.key(),
-            reading.dimension.key(),
-            &reading.typed,
-            &reading.unit,
-            &mm,
-            &reading.instrument,
-            &reading.origin,
-            &reading.measurer,
-            &reading.device,
-            &taken,
-            withdrawn,
-        ]
-        .map(csv::guarded)
-        .to_vec()
-    };
-    let in_use = subject.readings.iter().map(|reading| line(reading, ""));
-    let withdrawn = subject.withdrawn.iter().map(|one| {
-        let reason = if one.reason.is_empty() { "withdrawn" } else { &one.reason };
-        line(&one.reading, reason)
-    });
-    let name = format!("attachment; filename=\"performer-{id}.csv\"");
-    Ok(HttpResponse::Ok()
-        .content_type("text/csv; charset=utf-8")
-        .insert_header(("content-disposition", name))
-        .body(csv::table(&header, in_use.chain(withdrawn).collect())))
-}
-
-#[derive(Deserialize)]
-struct EraseForm {
-    #[serde(default)]
-    code: String,
-}
-
-async fn erase(
-    request: HttpRequest,
-    app: Data<App>,
-    id: Path<Uuid>,
-    posted: Posted<rights::Administer, EraseForm>,
-) -> Result<HttpResponse, Problem> {
-    let Posted { session, form, .. } = posted;
-    let id = *id;
-    let performer = app.store.read(move |c| performer::get(c, id)).await?;
-    if form.code.trim() != performer.code {
-        let error = in_form(Problem::at("erase_code", "code_differs"))?;
-        return show(&request, &app, &session, id, None, Some(error)).await;
-    }
-    let who = session.name.clone();
-    let batches = app
-        .store
-        .write(move |c| {
-            let batches = subject::erase(c, id)?;
-            audit::add(c, &who, Action::PerformerErased, Some(id))?;
-            Ok(batches)
-        })
-        .await?;
-    forget(&app, batches).await?;
-    Ok(see_other(&format!("/productions/{}", performer.production)))
 }

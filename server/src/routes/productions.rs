@@ -8,6 +8,7 @@ use analysis::hand::Side;
 use analysis::model::Population;
 use analysis::reference::children::{OLDEST, YOUNGEST};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::calls::TogetherForm;
@@ -16,6 +17,8 @@ use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
 use crate::calls::{self, LONGEST_CALL};
+use crate::describe::{Api, get, post};
+use crate::done::{Done, made};
 use crate::error::Problem;
 use crate::person::{MeasureAgain, Person};
 use crate::store::audit::{self, Action};
@@ -39,7 +42,20 @@ pub fn configure(service: &mut ServiceConfig) {
         )
         .route("/productions/{id}", web::get().to(board_page))
         .route("/productions/{id}/performers", web::post().to(add_performer))
+        .route("/api/productions", web::get().to(list))
         .route("/api/productions/{id}/board", web::get().to(board));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(post::<ProductionForm, Done>("/", "Adds a production.").makes());
+    api.add(
+        post::<PerformerForm, Done>("/productions/{id}/performers", "Adds a performer.").makes(),
+    );
+    api.add(get::<Production>("/api/productions", "Every production.").many());
+    api.add(get::<Board>(
+        "/api/productions/{id}/board",
+        "Who is done, who is flagged, who is missing.",
+    ));
 }
 
 #[derive(Serialize)]
@@ -59,7 +75,11 @@ async fn list_page(
     app.pages.page(&request, &signed.session, StatusCode::OK, "productions.html", &view)
 }
 
-#[derive(Deserialize)]
+async fn list(app: Data<App>, _signed: Signed<rights::See>) -> Result<HttpResponse, Problem> {
+    Ok(HttpResponse::Ok().json(app.store.read(production::list).await?))
+}
+
+#[derive(Deserialize, ToSchema)]
 struct ProductionForm {
     #[serde(default)]
     name: String,
@@ -86,9 +106,9 @@ async fn add_production(
         Err(problem) => Err(problem),
     };
     match added {
-        Ok(id) => Ok(see_other(&format!("/productions/{id}"))),
+        Ok(id) => Ok(made(&format!("/productions/{id}"), id)),
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             let productions = app.store.read(production::list).await?;
             let status = form_status(Some(&error));
             let view = ListView { productions, name: form.name, error: Some(error) };
@@ -102,7 +122,7 @@ pub(super) fn see_other(to: &str) -> HttpResponse {
 }
 
 /// One line of the roster board.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 struct BoardRow {
     id: Uuid,
     code: String,
@@ -123,7 +143,7 @@ struct BoardRow {
     measurer: Option<String>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 struct Board {
     rows: Vec<BoardRow>,
     performers: usize,
@@ -201,7 +221,7 @@ fn row(
     }
 }
 
-#[derive(Debug, Default, Deserialize, Serialize)]
+#[derive(Debug, Default, Deserialize, Serialize, ToSchema)]
 pub(super) struct PerformerForm {
     #[serde(default)]
     code: String,
@@ -292,7 +312,7 @@ async fn add_performer(
                     production::get(c, id)?;
                     let performer = performer::add(c, id, &new)?;
                     audit::add(c, &who, Action::PerformerAdded, Some(performer))?;
-                    Ok(())
+                    Ok(performer)
                 })
                 .await
                 .map_err(Problem::from)
@@ -300,12 +320,12 @@ async fn add_performer(
         Err(problem) => Err(problem),
     };
     match added {
-        Ok(()) => {
+        Ok(performer) => {
             app.live.tell(id);
-            Ok(see_other(&format!("/productions/{id}#roster")))
+            Ok(made(&format!("/productions/{id}#roster"), performer))
         }
         Err(problem) => {
-            let error = in_form(problem)?;
+            let error = in_form(&request, problem)?;
             show_board(
                 &request,
                 &app,

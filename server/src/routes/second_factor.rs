@@ -2,9 +2,10 @@
 
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::header;
-use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
+use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::codes::square;
@@ -14,7 +15,10 @@ use super::{FieldError, form_status, in_form};
 use crate::access::guard::{self, Posted, Signed, check_origin};
 use crate::access::{rights, token, totp};
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
+use crate::inputs::{Inputs, Nothing, is_script};
 use crate::store::account;
 use crate::store::audit::{self, Action};
 use crate::store::second_factor;
@@ -41,6 +45,41 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/account/second-factor/confirm", web::post().to(confirm))
         .route("/account/second-factor/remove", web::post().to(remove))
         .route("/accounts/{id}/second-factor/remove", web::post().to(remove_of));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<AskForm, Done>(
+            "/second-factor",
+            "Answers the code asked for after passphrase or link.",
+        )
+        .open()
+        .slowed()
+        .may_conflict(),
+    );
+    api.add(post::<Nothing, Done>(
+        "/account/second-factor",
+        "Begins to set up a second factor; the page shows the secret.",
+    ));
+    api.add(
+        post::<CodeForm, Done>(
+            "/account/second-factor/confirm",
+            "Switches the second factor on by a first code.",
+        )
+        .slowed()
+        .detail("The recovery codes are told this once."),
+    );
+    api.add(
+        post::<CodeForm, Done>(
+            "/account/second-factor/remove",
+            "Removes one's own second factor by a code.",
+        )
+        .slowed(),
+    );
+    api.add(post::<Nothing, Done>(
+        "/accounts/{id}/second-factor/remove",
+        "Removes the second factor of an account.",
+    ));
 }
 
 /// Passphrase or link was right: signs in, or asks for a code where one is needed.
@@ -131,7 +170,8 @@ async fn awaited(
     Ok(found.map(|(account, by_link)| (hash, account, by_link)))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = CodeAtSignInForm)]
 struct AskForm {
     #[serde(default)]
     code: String,
@@ -142,11 +182,15 @@ struct AskForm {
 async fn answer(
     request: HttpRequest,
     app: Data<App>,
-    form: Result<Form<AskForm>, actix_web::Error>,
+    form: Result<Inputs<AskForm>, Problem>,
 ) -> Result<HttpResponse, Problem> {
     check_origin(&request)?;
-    let form = form.map_err(guard::form_problem)?.into_inner();
+    let Inputs(form) = form?;
     let Some((hash, id, by_link)) = awaited(&request, &app).await? else {
+        // A page begins anew; a script that was told so would think itself signed in.
+        if is_script(&request) {
+            return Err(Problem::conflict("code_not_awaited"));
+        }
         return Ok(see_other("/sign-in"));
     };
     let keys = throttle_keys(&request, &format!("code {id}"));
@@ -170,11 +214,11 @@ async fn answer(
         return enter(&app, found, by_link, local(&form.to)).await;
     }
     keys.iter().for_each(|key| app.throttle.failed(key));
-    ask(&request, &app, local(&form.to), Some(wrong_code()?))
+    ask(&request, &app, local(&form.to), Some(wrong_code(&request)?))
 }
 
-fn wrong_code() -> Result<FieldError, Problem> {
-    in_form(Problem::at("code", "code_wrong"))
+fn wrong_code(request: &HttpRequest) -> Result<FieldError, Problem> {
+    in_form(request, Problem::at("code", "code_wrong"))
 }
 
 #[derive(Default, Serialize)]
@@ -223,9 +267,6 @@ async fn show(
     app.pages.page(request, session, status, "second_factor.html", &view)
 }
 
-#[derive(Deserialize)]
-struct Nothing {}
-
 async fn begin(
     app: Data<App>,
     posted: Posted<rights::See, Nothing>,
@@ -236,7 +277,7 @@ async fn begin(
     Ok(see_other("/account/second-factor"))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct CodeForm {
     #[serde(default)]
     code: String,
@@ -269,11 +310,14 @@ async fn confirm(
             Ok(fits)
         })
         .await?;
-    let view = if fits {
+    let view = if fits && is_script(&request) {
+        let at = "/account/second-factor".to_owned();
+        return Ok(HttpResponse::Ok().json(Done { at, recovery: codes, ..Done::default() }));
+    } else if fits {
         FactorView { recovery: codes, ..FactorView::default() }
     } else {
         keys.iter().for_each(|key| app.throttle.failed(key));
-        FactorView { error: Some(wrong_code()?), ..FactorView::default() }
+        FactorView { error: Some(wrong_code(&request)?), ..FactorView::default() }
     };
     show(&request, &app, &session, view).await
 }
@@ -303,7 +347,7 @@ async fn remove(
         return Ok(see_other("/account/second-factor"));
     }
     keys.iter().for_each(|key| app.throttle.failed(key));
-    let view = FactorView { error: Some(wrong_code()?), ..FactorView::default() };
+    let view = FactorView { error: Some(wrong_code(&request)?), ..FactorView::default() };
     show(&request, &app, &session, view).await
 }
 

@@ -2,16 +2,20 @@
 
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::{StatusCode, header};
-use actix_web::web::{self, Data, Form, Path, Query, ServiceConfig};
+use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 use super::second_factor::go_on;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{self, Posted, Signed, check_origin};
 use crate::access::{passphrase, rights, token};
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::{self, Done};
 use crate::error::{Kind, Problem};
+use crate::inputs::{Inputs, Nothing, is_script};
 use crate::store::account;
 use crate::store::audit::{self, Action};
 use crate::store::session::{self, Session};
@@ -38,6 +42,33 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/account/sign-out-everywhere", web::post().to(sign_out_everywhere));
 }
 
+/// What the answer of a sign-in may be.
+const CODE: &str = "Where the answer is at /second-factor, a code is asked for there.";
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<SignInForm, Done>("/sign-in", "Signs in with name and passphrase.")
+            .open()
+            .slowed()
+            .detail(CODE),
+    );
+    api.add(
+        post::<Nothing, Done>("/sign-in/{token}", "Signs in by a link, which opens once.")
+            .open()
+            .detail(CODE),
+    );
+    api.add(post::<Nothing, Done>("/sign-out", "Ends this session."));
+    api.add(post::<PassphraseForm, Done>("/account", "Changes one's own passphrase.").slowed());
+    api.add(post::<LanguageForm, Done>(
+        "/language",
+        "Chooses the language of the pages and messages, kept in a cookie.",
+    ));
+    api.add(post::<Nothing, Done>(
+        "/account/sign-out-everywhere",
+        "Ends every session of the account.",
+    ));
+}
+
 #[derive(Deserialize)]
 pub(super) struct Target {
     #[serde(default)]
@@ -60,7 +91,7 @@ async fn sign_in_page(
     guest(&app, &request, StatusCode::OK, "sign_in.html", &view)
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct SignInForm {
     #[serde(default)]
     name: String,
@@ -73,10 +104,10 @@ struct SignInForm {
 async fn sign_in(
     request: HttpRequest,
     app: Data<App>,
-    form: Result<Form<SignInForm>, actix_web::Error>,
+    form: Result<Inputs<SignInForm>, Problem>,
 ) -> Result<HttpResponse, Problem> {
     check_origin(&request)?;
-    let form = form.map_err(guard::form_problem)?.into_inner();
+    let Inputs(form) = form?;
     let name = form.name.trim().to_lowercase();
     let keys = throttle_keys(&request, &format!("account {name}"));
     app.throttle.check(&keys)?;
@@ -97,7 +128,7 @@ async fn sign_in(
             // The name that was tried is an account's, or a slip: perhaps a passphrase. It is not
             // written down.
             app.store.write(|c| audit::add(c, "", Action::SignInRefused, None)).await?;
-            let error = in_form(Problem::at("passphrase", "sign_in_wrong"))?;
+            let error = in_form(&request, Problem::at("passphrase", "sign_in_wrong"))?;
             let view = SignInView { name: &form.name, to: local(&form.to), error: Some(error) };
             guest(&app, &request, StatusCode::UNPROCESSABLE_ENTITY, "sign_in.html", &view)
         }
@@ -141,15 +172,13 @@ async fn use_link(
     let hash = token::hash(&link);
     match app.store.write(move |c| account::use_link(c, &hash)).await? {
         Some(account) => go_on(&app, account, true, "/").await,
+        None if is_script(&request) => Err(Kind::NotFound.into()),
         None => {
             let view = LinkView { is_open: false };
             guest(&app, &request, StatusCode::NOT_FOUND, "sign_in_link.html", &view)
         }
     }
 }
-
-#[derive(Deserialize)]
-struct Nothing {}
 
 async fn sign_out(
     request: HttpRequest,
@@ -224,7 +253,7 @@ fn asks_current(session: &Session) -> bool {
     session.has_passphrase && !session.by_link
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct PassphraseForm {
     #[serde(default)]
     current: String,
@@ -263,8 +292,11 @@ async fn set_passphrase(
         Ok(())
     };
     match set.await {
+        Ok(()) if is_script(&request) => Ok(done::at("/account")),
         Ok(()) => show_account(&request, &app, &session, true, None),
-        Err(problem) => show_account(&request, &app, &session, false, Some(in_form(problem)?)),
+        Err(problem) => {
+            show_account(&request, &app, &session, false, Some(in_form(&request, problem)?))
+        }
     }
 }
 
@@ -289,7 +321,7 @@ async fn check_current(
     Err(Problem::at("current", "passphrase_wrong"))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
 struct LanguageForm {
     #[serde(default)]
     language: String,

@@ -20,6 +20,7 @@ use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::charts::{self, Curve, CurveWords};
+use crate::describe::{Api, get};
 use crate::draft_options::{DraftForm, Wanted};
 use crate::error::{Kind, Problem};
 use crate::export::csv;
@@ -44,6 +45,15 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/productions/{id}/sizes.pdf", web::get().to(as_pdf))
         .route("/productions/{id}/size-hands.csv", web::get().to(hands_as_csv))
         .route("/api/productions/{id}/sizes", web::get().to(as_json));
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        get::<SizeReport>("/api/productions/{id}/sizes", "Which few sizes serve, and whom.")
+            .detail("Null while there is nobody to choose for.")
+            .or_null()
+            .asks::<SizeForm>(),
+    );
 }
 
 pub(super) struct Asked {
@@ -177,7 +187,7 @@ async fn page(
     let Asked { production, fabrics, people, order } = asked(&app, *id, &form).await?;
     let (report, error) = match order {
         Ok(asked) => (made(&app, people, asked.order).await?, None),
-        Err(problem) => (None, Some(in_form(problem)?)),
+        Err(problem) => (None, Some(in_form(&request, problem)?)),
     };
     let words = app.pages.words.for_request(&request);
     let chart = report.as_ref().map_or_else(String::new, |report| {

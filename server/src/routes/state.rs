@@ -3,11 +3,13 @@
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, ResponseError};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::access::guard::{PostedJson, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, get, post};
 use crate::error::Problem;
 use crate::facts::{self, Outcome, Sender, Sent};
 use crate::person::{Person, State};
@@ -23,7 +25,27 @@ pub fn configure(service: &mut ServiceConfig) {
         .route("/api/facts", web::post().to(add_facts));
 }
 
-#[derive(Serialize)]
+pub(super) fn describe(api: &mut Api) {
+    api.add(get::<SessionBody>(
+        "/api/session",
+        "Who is signed in, and the token their forms carry.",
+    ));
+    api.add(get::<State>(
+        "/api/performers/{id}",
+        "Readings in use, flags, and every dimension measured or estimated with its 90 % interval.",
+    ));
+    api.add(
+        post::<FactsBody, Answer>(
+            "/api/facts",
+            "Adds readings, withdrawals, kept flags, skipped steps, consents and fittings.",
+        )
+        .absent()
+        .detail("Each is kept or refused on its own; nothing else is lost."),
+    );
+}
+
+#[derive(Serialize, ToSchema)]
+#[schema(as = Session)]
 struct SessionBody {
     name: String,
     role: &'static str,
@@ -49,14 +71,17 @@ async fn state(
     Ok(HttpResponse::Ok().json(state))
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = Facts)]
 struct FactsBody {
     #[serde(default)]
     device: String,
+    #[schema(min_items = 1, max_items = 200)]
     facts: Vec<Sent>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, ToSchema)]
+#[schema(as = FactsAnswer)]
 struct Answer {
     results: Vec<Outcome>,
     performers: Vec<State>,

@@ -8,6 +8,7 @@ use analysis::model::workshop::{
     COVARIANCE_WEIGHT, FEWEST_HANDS, Learned, MEAN_WEIGHT, hands_of_adults,
 };
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 use super::dates;
 use super::measurers::dimension_names;
@@ -15,6 +16,8 @@ use super::productions::see_other;
 use crate::access::guard::{Posted, Signed};
 use crate::access::rights;
 use crate::app::App;
+use crate::describe::{Api, post};
+use crate::done::Done;
 use crate::error::{Kind, Problem};
 use crate::models::learnable;
 use crate::store::audit::{self, Action};
@@ -23,6 +26,16 @@ use crate::store::{now_ms, workshop_model};
 pub fn configure(service: &mut ServiceConfig) {
     service.service(
         web::resource("/hand-model").route(web::get().to(page)).route(web::post().to(switch)),
+    );
+}
+
+pub(super) fn describe(api: &mut Api) {
+    api.add(
+        post::<SwitchForm, Done>(
+            "/hand-model",
+            "Learns from the workshop's own readings, or goes back to the published figures.",
+        )
+        .may_conflict(),
     );
 }
 
@@ -118,7 +131,8 @@ async fn page(
     app.pages.page(&request, &signed.session, StatusCode::OK, "workshop_model.html", &view)
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, ToSchema)]
+#[schema(as = HandModelForm)]
 struct SwitchForm {
     #[serde(default)]
     action: String,

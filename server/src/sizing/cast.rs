@@ -8,6 +8,7 @@ use analysis::sizing::describe::{
     Bin, Distribution, Member, Scatter, Spread, Value, distribution, histogram, scatter,
 };
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::{Cast, Chosen, SizeOrder, letter, thousandth};
 use crate::person::{Person, tenth};
@@ -38,7 +39,7 @@ impl Default for CastOrder {
 }
 
 /// The description.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct CastReport {
     /// Performers who count: somebody measured at least one dimension.
     pub counted: usize,
@@ -55,7 +56,7 @@ pub struct CastReport {
 }
 
 /// A population and how many of the cast are compared with it.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct CountedPopulation {
     /// Key.
     pub population: String,
@@ -64,7 +65,7 @@ pub struct CountedPopulation {
 }
 
 /// Figures of one dimension of one hand, of measured values, mm.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct CastRow {
     /// Which hand.
     pub side: Side,
@@ -87,7 +88,7 @@ pub struct CastRow {
 }
 
 /// One dimension of one hand, drawn.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ShownDistribution {
     /// Which hand.
     pub side: Side,
@@ -100,7 +101,7 @@ pub struct ShownDistribution {
 }
 
 /// One performer's value.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ShownValue {
     /// Code.
     pub code: String,
@@ -113,7 +114,7 @@ pub struct ShownValue {
 }
 
 /// Two dimensions of one hand, drawn.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ShownPair {
     /// Which hand.
     pub side: Side,
@@ -136,7 +137,7 @@ pub struct ShownPair {
 }
 
 /// One performer in two dimensions.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ShownPoint {
     /// Code.
     pub code: String,
@@ -151,7 +152,7 @@ pub struct ShownPoint {
 }
 
 /// An ellipse.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ShownEllipse {
     /// Key of the population.
     pub population: String,
@@ -162,7 +163,7 @@ pub struct ShownEllipse {
 }
 
 /// What a size fits in two dimensions; an end is missing where the dimension decides nothing.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct SizeBox {
     /// Name of the size.
     pub size: String,

@@ -5,6 +5,7 @@ use analysis::hand::Side;
 use analysis::model::{FilledHands, HandModel};
 use kurbo::{Affine, Point};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::{Cast, Chosen, SizeOrder};
 use crate::lay::outline;
@@ -25,7 +26,7 @@ const CHORD_MM: f64 = 0.5;
 const LAID_PIECES: usize = 24;
 
 /// What the pairs to cut take.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Cloth {
     /// Area of all pieces, square metres.
     pub area_m2: f64,

@@ -6,6 +6,7 @@ use analysis::sizing::en::{self, EnSize, EnSizes};
 use analysis::sizing::inches::Inch;
 use analysis::sizing::misfit::{Size, Strain};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::cloth::Cloth;
 use crate::person::tenth;
@@ -14,7 +15,7 @@ use crate::person::tenth;
 const STEPS_OF_AN_INCH: u8 = 2;
 
 /// The report.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct SizeReport {
     /// Performers who count: somebody measured at least one dimension.
     pub counted: usize,
@@ -49,7 +50,7 @@ pub struct SizeReport {
 }
 
 /// What a number of sizes does.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct CurvePoint {
     /// How many sizes.
     pub sizes: usize,
@@ -66,7 +67,7 @@ pub struct CurvePoint {
 }
 
 /// One size.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct ChosenSize {
     /// A, B, C, by hand girth.
     pub name: String,
@@ -96,7 +97,7 @@ pub struct ChosenSize {
 }
 
 /// One dimension of the hands a size is drafted for.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SizeDimension {
     /// Which hand.
     pub side: Side,
@@ -107,7 +108,7 @@ pub struct SizeDimension {
 }
 
 /// A hand in the sizes of EN ISO 21420.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct En {
     /// By hand girth: `8`, `below_6`, `above_11`.
     pub by_girth: String,
@@ -131,7 +132,7 @@ impl En {
 }
 
 /// A glove number with its system.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct GloveNumber {
     /// Whose inch: `english` or `french`.
     pub system: Inch,
@@ -150,7 +151,7 @@ pub fn glove_numbers(girth_mm: f64) -> Vec<GloveNumber> {
 }
 
 /// One performer among the sizes.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct SizedPerformer {
     /// Code.
     pub code: String,
@@ -175,7 +176,7 @@ pub struct SizedPerformer {
 }
 
 /// Somebody known by a few readings.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct QuickAnswer {
     /// Key of the population compared with.
     pub population: String,
@@ -190,7 +191,7 @@ pub struct QuickAnswer {
 }
 
 /// A population and how much of it is covered, percent.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct CoveredPopulation {
     /// Key.
     pub population: String,
@@ -209,7 +210,7 @@ pub struct CoveredPopulation {
 }
 
 /// A size of EN ISO 21420 and who takes it, by right hand.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, ToSchema)]
 pub struct EnRow {
     /// By girth and length.
     pub size: En,

@@ -3,6 +3,7 @@
 
 use rusqlite::{Connection, Row, params};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreResult, missing, now_ms};
@@ -11,7 +12,7 @@ use super::{StoreResult, missing, now_ms};
 const LIST_LIMIT: i64 = 50;
 
 /// One batch.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Batch {
     /// Id.
     pub id: Uuid,

@@ -4,6 +4,7 @@ use analysis::fabric::FabricFacts;
 use rusqlite::types::Type;
 use rusqlite::{Connection, Row, params};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreError, StoreResult, is_taken, missing, now_ms};
@@ -15,7 +16,7 @@ pub const PRODUCTION_LIMIT: i64 = 200;
 const VERSIONS_LISTED: i64 = 100;
 
 /// A fabric gloves are cut from, as it stands now.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Fabric {
     /// Id.
     pub id: Uuid,

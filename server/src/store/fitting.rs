@@ -8,6 +8,7 @@ use analysis::model::{Basis, Estimate, HandEstimate};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreError, StoreResult, now_ms};
@@ -17,7 +18,7 @@ const LIMIT: i64 = 500;
 const FABRIC_LIMIT: i64 = 20_000;
 
 /// What a test glove was drafted from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Glove {
     /// Number of its version.
     pub number: i64,
@@ -59,7 +60,7 @@ impl Glove {
 }
 
 /// A fitting in use.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Fitting {
     /// Made by the phone.
     pub id: Uuid,

@@ -3,6 +3,7 @@
 
 use rusqlite::{Connection, Row, params};
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreResult, missing, now_ms};
@@ -11,7 +12,7 @@ use super::{StoreResult, missing, now_ms};
 const LIST_LIMIT: i64 = 10;
 
 /// Cloth and time for a lay.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct LayOrder {
     /// Usable width of the cloth, mm.
     pub width_mm: f64,
@@ -26,7 +27,7 @@ pub struct LayOrder {
 }
 
 /// The lay of one fabric.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ClothToBuy {
     /// Name of the fabric.
     pub fabric: String,
@@ -43,7 +44,7 @@ pub struct ClothToBuy {
 }
 
 /// One lay.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Laying {
     /// Id.
     pub id: Uuid,

@@ -2,6 +2,7 @@
 
 use rusqlite::{Connection, params};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreError, StoreResult, is_taken, missing, now_ms};
@@ -17,7 +18,7 @@ const KEPT_DAYS: i64 = 365;
 const LONGEST_KEPT_DAYS: i64 = 3653;
 
 /// A show, or whatever the cast is gloved for.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Production {
     /// Id.
     pub id: Uuid,

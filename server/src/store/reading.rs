@@ -6,6 +6,7 @@ use analysis::dimension::Dimension;
 use analysis::hand::Side;
 use rusqlite::{Connection, Row, params};
 use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{StoreError, StoreResult, missing, now_ms};
@@ -20,7 +21,7 @@ pub const HOME: &str = "self";
 pub const REPAIR: &str = "repair";
 
 /// A reading to be stored, or as stored.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Reading {
     /// Made by whoever took it, so that sending it twice changes nothing.
     pub id: Uuid,
