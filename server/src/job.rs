@@ -241,7 +241,12 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
             app.store.write_now(write).map_err(|error| BatchError::Write(io::Error::other(error)))
         })?;
     }
-    let report = BatchReport { results: results.into_iter().flatten().collect() };
+    let again = app.store.read_now(move |c| batches::again(c, id))?;
+    let again = again.iter().map(|line| serde_json::from_str(line));
+    let report = BatchReport {
+        results: results.into_iter().flatten().collect(),
+        again: again.collect::<Result<_, _>>().map_err(|_| JobError::Damaged)?,
+    };
     pack(app, job, id, &folder, (&production, paper), &report)
 }
 

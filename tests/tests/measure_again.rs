@@ -1,6 +1,9 @@
 //! Before a batch runs it is decided for each performer: drafted, measured again, left out. What is to
 //! be measured again is known to the board and to phones until a new reading arrives.
 
+use std::process::Command;
+use std::time::{Duration, Instant};
+
 use analysis::dimension::Dimension;
 use analysis::hand::{Hands, Side};
 use analysis::model::{HandModel, Population};
@@ -112,6 +115,29 @@ impl House {
     }
 }
 
+impl House {
+    /// The call sheet of the newest batch, once it is done.
+    #[expect(clippy::expect_used, reason = "a test cannot go on without the batch")]
+    fn call_sheet(&mut self, folder: &Scratch) -> String {
+        let began = Instant::now();
+        loop {
+            let page = self.text(&self.batches());
+            let card = page.split("data-batch=\"").nth(1).expect("a batch");
+            let id = card.get(..36).expect("an id");
+            if card.split("</li>").next().is_some_and(|card| card.contains("gloves.zip")) {
+                let zip = self.desk.client.get(&format!("/batches/{id}/gloves.zip")).expect("got");
+                let path = folder.path().join("got.zip");
+                std::fs::write(&path, zip.body).expect("written");
+                let sheet =
+                    Command::new("unzip").arg("-p").arg(&path).arg("call-sheet.csv").output();
+                return String::from_utf8_lossy(&sheet.expect("unzip").stdout).into_owned();
+            }
+            assert!(began.elapsed() < Duration::from_secs(120), "stuck");
+            std::thread::sleep(Duration::from_millis(30));
+        }
+    }
+}
+
 fn decisions(page: &str) -> Vec<(String, Vec<String>)> {
     let lists = page.split("<select name=\"for-").skip(1);
     lists
@@ -146,6 +172,14 @@ fn each_performer_has_one_choice_and_measuring_again_lasts_until_a_new_reading()
 
     assert_eq!(house.decide(["draft", "again", "again", "out"], &[]).status, 303);
     assert_eq!(house.newest_total(), 1);
+    // Whoever is measured again is called for it, though nothing of theirs is drafted.
+    let sheet = house.call_sheet(&folder);
+    let lines: Vec<_> =
+        sheet.lines().skip(1).map(|line| line.split(',').collect::<Vec<_>>()).collect();
+    let codes: Vec<_> = lines.iter().map(|cells| cells[1]).collect();
+    assert_eq!(codes, ["FEW", "SLIP", "NONE"]);
+    assert_eq!(lines[1][4], "measure again: right middle finger length");
+    assert!(lines[2][3] == "0 of 50" && lines[2][4].starts_with("measure again: "), "{sheet}");
     // The board, the phones and the page say so, with the reading that would help most: of SLIP the
     // one that is flagged, of NONE the first of the plan.
     let slip = json!({ "helps_most": { "side": "right", "dimension": "middle_length" } });

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use analysis::check::Flag;
+use analysis::dimension::Dimension;
+use analysis::hand::Side;
 
-use super::report::{BatchReport, BatchResult, FEW_READINGS};
+use super::report::{BatchReport, BatchResult, Called, FEW_READINGS};
 use crate::calls;
 use crate::export::csv::table;
 use crate::export::pdf::paperwork::{self, BagLabel};
@@ -107,42 +108,47 @@ const CALL_SHEET: [&str; 7] =
     ["call", "performer", "fabric", "measured", "what to do", "time", "done"];
 
 /// Those called together stand together, calls in the order of their first appearance, whoever has
-/// none at the end.
+/// none at the end; in each, those to be measured again behind the others.
 fn call_sheet_rows(report: &BatchReport) -> Vec<Vec<String>> {
-    let row = |result: &BatchResult| {
+    let row = |call: &str, code: &str, fabric: &str, measured: usize, what: String| {
+        let measured = format!("{measured} of {}", 2 * Dimension::COUNT);
+        let cells = [call, code, fabric, &measured, &what, "", ""];
+        (call.to_owned(), cells.map(str::to_owned).to_vec())
+    };
+    let drafted = |result: &BatchResult| {
         let measured = result.measured();
         let what = if !result.flags.is_empty() {
-            let flagged = result.flags.iter().map(place_of);
+            let flagged = result.flags.iter().map(|flag| place_of(flag.side, flag.dimension));
             format!("measure again: {}", flagged.collect::<Vec<_>>().join(", "))
         } else if measured < FEW_READINGS {
             "measure more: most of these hands is estimated".to_owned()
         } else {
             "fit the test glove".to_owned()
         };
-        let of = measured + result.estimated();
-        vec![
-            result.call.clone(),
-            result.code.clone(),
-            result.fabric.clone(),
-            format!("{measured} of {of}"),
-            what,
-            String::new(),
-            String::new(),
-        ]
+        row(&result.call, &result.code, &result.fabric, measured, what)
     };
-    let calls = calls::distinct(report.results.iter().map(|result| result.call.as_str()));
-    let place = |result: &&BatchResult| {
-        calls.iter().position(|call| calls::is_same(call, &result.call)).unwrap_or(calls.len())
+    let left_out = |one: &Called| {
+        let what = match one.helps_most {
+            Some((side, dimension)) => {
+                format!("measure again: {}", place_of(Some(side), Some(dimension)))
+            }
+            None => "measure again".to_owned(),
+        };
+        row(&one.call, &one.code, &one.fabric, one.measured, what)
     };
-    let mut results: Vec<&BatchResult> = report.results.iter().collect();
-    results.sort_by_key(place);
-    results.into_iter().map(row).collect()
+    let again = report.again.iter().map(left_out);
+    let mut rows: Vec<_> = report.results.iter().map(drafted).chain(again).collect();
+    let calls = calls::distinct(rows.iter().map(|(call, _)| call.as_str()));
+    rows.sort_by_key(|(call, _)| {
+        calls.iter().position(|known| calls::is_same(known, call)).unwrap_or(calls.len())
+    });
+    rows.into_iter().map(|(_, cells)| cells).collect()
 }
 
 /// What a flag speaks of, for example "left hand girth".
-fn place_of(flag: &Flag) -> String {
-    let what = flag.dimension.map_or("whole hand", |dimension| dimension.name()).to_lowercase();
-    match flag.side {
+fn place_of(side: Option<Side>, dimension: Option<Dimension>) -> String {
+    let what = dimension.map_or("whole hand", |dimension| dimension.name()).to_lowercase();
+    match side {
         Some(side) => format!("{} {what}", side.key()),
         None => format!("both sides, {what}"),
     }

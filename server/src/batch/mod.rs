@@ -12,7 +12,9 @@ mod sink;
 pub use inputs::DraftInputs;
 pub use lists::{attention_csv, cut_list_csv, labels_pdf};
 pub use names::{file_name, stems};
-pub use report::{BatchGlove, BatchReport, BatchResult, CutPiece, FEW_READINGS, GloveFiles};
+pub use report::{
+    BatchGlove, BatchReport, BatchResult, Called, CutPiece, FEW_READINGS, GloveFiles,
+};
 pub use sink::{FolderSink, Sink, ZipSink};
 
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};

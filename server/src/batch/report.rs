@@ -16,6 +16,23 @@ pub const FEW_READINGS: usize = 8;
 pub struct BatchReport {
     /// Every performer, in the sequence of the order.
     pub results: Vec<BatchResult>,
+    /// Whoever was left out to be measured again: they are called as well.
+    pub again: Vec<Called>,
+}
+
+/// A performer who is called and not drafted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Called {
+    /// Who they are called with, or empty.
+    pub call: String,
+    /// Code.
+    pub code: String,
+    /// Fabric.
+    pub fabric: String,
+    /// Dimensions of both hands that were measured.
+    pub measured: usize,
+    /// The one reading that would help most, if one stands out.
+    pub helps_most: Option<(Side, Dimension)>,
 }
 
 /// What became of a performer.

@@ -260,7 +260,7 @@ async fn labels(
         let link = |place: usize| {
             performers.get(place).map(|performer| format!("{origin}/performers/{performer}"))
         };
-        labels_pdf((&production, &date), &BatchReport { results }, paper, &link)
+        labels_pdf((&production, &date), &BatchReport { results, again: Vec::new() }, paper, &link)
     });
     match made.await.map_err(|_| Kind::Fault)? {
         Ok(bytes) => Ok(HttpResponse::Ok()

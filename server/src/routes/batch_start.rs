@@ -125,6 +125,17 @@ impl StartForm {
         all.iter().filter(decided).map(asked).collect()
     }
 
+    /// Lines of the call sheet for those who are called to be measured again.
+    fn called_again(&self, all: &[Prepared]) -> Result<Vec<(Uuid, String)>, Problem> {
+        let is_asked =
+            |one: &&Prepared| self.is_called(one) && self.decision(one) == Decision::Again;
+        let line = |one: &Prepared| {
+            let line = serde_json::to_string(&one.called()).map_err(|_| Kind::Fault)?;
+            Ok((one.id, line))
+        };
+        all.iter().filter(is_asked).map(line).collect()
+    }
+
     fn is_called(&self, prepared: &Prepared) -> bool {
         self.call.is_empty() || calls::is_same(&self.call, &prepared.performer.call)
     }
@@ -249,6 +260,7 @@ async fn begin(
         return Err(Problem::at("call", "batch_nobody_called"));
     }
     let again = form.again(&all);
+    let called = form.called_again(&all)?;
     let taken: Vec<Prepared> = all.into_iter().filter(|one| form.takes(one)).collect();
     if taken.is_empty() {
         let is_changed = form.which == "changed";
@@ -272,6 +284,7 @@ async fn begin(
                 items.push(NewItem { version, stem, call });
             }
             let batch = batches::start(c, id, &paper.key(), &items, &who)?;
+            batches::keep_again(c, batch, &called)?;
             audit::add(c, &who, Action::BatchStarted, Some(batch))?;
             Ok(batch)
         })

@@ -15,7 +15,7 @@ use super::{FieldError, form_status};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
-use crate::batch::{BatchPerformer, DraftInputs, FEW_READINGS};
+use crate::batch::{BatchPerformer, Called, DraftInputs, FEW_READINGS};
 use crate::calls;
 use crate::describe::{Api, get, post};
 use crate::done::Done;
@@ -161,6 +161,17 @@ pub(super) struct Prepared {
 impl Prepared {
     pub(super) fn is_changed(&self) -> bool {
         self.latest.as_ref().is_none_or(|latest| latest.inputs != self.inputs)
+    }
+
+    /// Their line of a call sheet, when they are called without being drafted.
+    pub(super) fn called(&self) -> Called {
+        Called {
+            call: self.performer.call.clone(),
+            code: self.performer.code.clone(),
+            fabric: self.performer.fabric.clone(),
+            measured: self.performer.hands.measured(),
+            helps_most: self.next.map(|step| (step.side, step.dimension)),
+        }
     }
 
     pub(super) fn is_measured(&self) -> bool {

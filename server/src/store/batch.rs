@@ -110,6 +110,31 @@ pub fn start(
     Ok(id)
 }
 
+/// Notes who was left out of a batch to be measured again: performers with their lines of the call
+/// sheet, JSON.
+///
+/// # Errors
+/// Database errors only.
+pub fn keep_again(c: &Connection, id: Uuid, lines: &[(Uuid, String)]) -> StoreResult<()> {
+    let sql = "INSERT INTO batch_again (batch, position, performer, line) VALUES (?1, ?2, ?3, ?4)";
+    let mut statement = c.prepare_cached(sql)?;
+    for (position, (performer, line)) in (0_i64..).zip(lines) {
+        statement.execute(params![id, position, performer, line])?;
+    }
+    Ok(())
+}
+
+/// The lines of those who were left out of a batch to be measured again.
+///
+/// # Errors
+/// Database errors only.
+pub fn again(c: &Connection, id: Uuid) -> StoreResult<Vec<String>> {
+    let sql = "SELECT line FROM batch_again WHERE batch = ?1 ORDER BY position";
+    let mut statement = c.prepare(sql)?;
+    let rows = statement.query_map([id], |row| row.get(0))?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
 /// The performers of a batch in their order.
 ///
 /// # Errors

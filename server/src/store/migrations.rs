@@ -17,6 +17,7 @@ pub(super) const STEPS: &[&str] = &[
     include_str!("schema_8.sql"),
     include_str!("schema_9.sql"),
     include_str!("schema_10.sql"),
+    include_str!("schema_11.sql"),
 ];
 
 /// Newest version this program knows.
