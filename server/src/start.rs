@@ -28,10 +28,10 @@ use crate::store::{Store, StoreError, batch, lay, now_ms};
 /// Forms, bytes, where no other limit is stated: the longest has five lines of text.
 pub(crate) const FORM_LIMIT: usize = 32 * 1024;
 
-/// Threads of a worker for what waits or works long (assumed: four for each of two cores, so that a
-/// slow page does not hold up readings). More would not work faster, but take turns with each other,
-/// and each opens the database for itself.
-const BLOCKING_THREADS: usize = 8;
+/// Threads of a worker for what waits or works long (measured with 100 phones on two cores: with
+/// eight they took turns with each other, and the slowest answers took half as long again; with fewer
+/// two slow pages would hold up readings). Each opens the database for itself.
+const BLOCKING_THREADS: usize = 3;
 
 /// Why the server did not start.
 #[derive(Debug, Error)]
