@@ -9,7 +9,7 @@ use crate::access::throttle::Throttle;
 use crate::access::tls::Authority;
 use crate::backups::Backups;
 use crate::config::Config;
-use crate::job::Jobs;
+use crate::jobs::Jobs;
 use crate::live::Live;
 use crate::models::{InUse, Models};
 use crate::pages::Pages;
@@ -39,7 +39,7 @@ pub struct App {
     /// Who is being measured, and news for the boards.
     pub live: Live,
     /// Backups made by the clock, if there are any.
-    pub backups: Option<Backups>,
+    pub backups: Option<Arc<Backups>>,
     /// The local authority that phones are asked to trust, if there is one.
     pub authority: Option<Authority>,
 }

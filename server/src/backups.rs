@@ -3,17 +3,15 @@
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, UNIX_EPOCH};
 
 use actix_web::rt::time::sleep;
-use actix_web::web::{self, Data};
-
+use actix_web::web;
 use thiserror::Error;
 
-use crate::app::App;
 use crate::store::audit::{self, Action};
-use crate::store::{StoreError, backup, now_ms};
+use crate::store::{Store, StoreError, backup, now_ms};
 
 /// Who the audit trail names.
 const ACTOR: &str = "schedule";
@@ -117,7 +115,7 @@ impl Backups {
     }
 
     /// Makes a copy if it is time for one, and removes those beyond the number.
-    fn turn(&self, app: &App) -> Result<(), StoreError> {
+    fn turn(&self, store: &Store) -> Result<(), StoreError> {
         let all = self.list()?;
         let every = i64::try_from(self.schedule.every.as_millis()).unwrap_or(i64::MAX);
         let newest = all.first();
@@ -131,8 +129,8 @@ impl Backups {
         }
         let number = newest.map_or(1, |kept| kept.number + 1);
         let target = self.schedule.folder.join(format!("handcall-{number:06}.sqlite"));
-        backup::make(app.store.path(), &target)?;
-        app.store.write_now(|c| audit::add(c, ACTOR, Action::BackupMade, None))?;
+        backup::make(store.path(), &target)?;
+        store.write_now(|c| audit::add(c, ACTOR, Action::BackupMade, None))?;
         for old in self.list()?.into_iter().skip(self.schedule.kept) {
             fs::remove_file(self.schedule.folder.join(old.name))?;
         }
@@ -146,24 +144,18 @@ fn number_of(name: &str) -> Option<u64> {
 }
 
 /// Keeps to the schedule until the server stops.
-pub async fn keep_to_schedule(app: Data<App>) {
-    let Some(every) = app.backups.as_ref().map(|backups| backups.schedule.every) else { return };
+pub async fn keep_to_schedule(backups: Arc<Backups>, store: Store) {
+    let every = backups.schedule.every;
     loop {
-        let turn_app = app.clone();
-        let turned = web::block(move || match &turn_app.backups {
-            Some(backups) => backups.turn(&turn_app),
-            None => Ok(()),
-        });
-        let failure = match turned.await {
+        let (turning, store) = (backups.clone(), store.clone());
+        let failure = match web::block(move || turning.turn(&store)).await {
             Ok(result) => result.err().map(|error| error.to_string()),
             Err(error) => Some(error.to_string()),
         };
         if let Some(reason) = &failure {
             tracing::error!(reason, "scheduled backup");
         }
-        if let Some(backups) = &app.backups {
-            *backups.failure.lock().unwrap_or_else(PoisonError::into_inner) = failure;
-        }
+        *backups.failure.lock().unwrap_or_else(PoisonError::into_inner) = failure;
         sleep((every / 4).clamp(Duration::from_millis(20), LOOK_EVERY)).await;
     }
 }

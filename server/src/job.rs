@@ -4,13 +4,10 @@
 //! done; when all are, they are packed into one ZIP, which takes its name last. So a server killed
 //! at any moment finds on its next start what is done and what is not, and never half a ZIP.
 
-use std::collections::HashMap;
 use std::fs::{self, File};
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Instant;
+use std::sync::atomic::Ordering;
 
 use actix_web::web::Data;
 use thiserror::Error;
@@ -23,76 +20,10 @@ use crate::batch::{
 };
 use crate::config::Config;
 use crate::export::pdf::Paper;
+use crate::jobs::Job;
 use crate::lay_job;
 use crate::store::batch::{self as batches, End, Item};
 use crate::store::{StoreError, StoreResult};
-
-/// The batches that run now.
-#[derive(Debug, Default)]
-pub struct Jobs(Mutex<HashMap<Uuid, Arc<Job>>>);
-
-/// A batch that runs.
-#[derive(Debug)]
-pub struct Job {
-    pub(crate) cancelled: AtomicBool,
-    pub(crate) done: AtomicUsize,
-    /// Done before this run, and when this run began: for the time left.
-    before: AtomicUsize,
-    began: Instant,
-}
-
-impl Job {
-    /// Performers done, those of an earlier run included.
-    #[must_use]
-    pub fn done(&self) -> usize {
-        self.done.load(Ordering::Relaxed)
-    }
-
-    /// Seconds until all of `total` are done, at the pace so far; `None` before the first.
-    #[must_use]
-    pub fn seconds_left(&self, total: usize) -> Option<u64> {
-        let (done, before) = (self.done(), self.before.load(Ordering::Relaxed));
-        let made = done.checked_sub(before).filter(|made| *made > 0)?;
-        let each = self.began.elapsed().as_secs_f64() / made as f64;
-        Some((each * total.saturating_sub(done) as f64).ceil() as u64)
-    }
-}
-
-impl Jobs {
-    /// The job of a batch, while it runs.
-    #[must_use]
-    pub fn get(&self, id: Uuid) -> Option<Arc<Job>> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&id).cloned()
-    }
-
-    /// Asks a batch to end at the next performer. `false` when it does not run.
-    pub fn cancel(&self, id: Uuid) -> bool {
-        let job = self.get(id);
-        if let Some(job) = &job {
-            job.cancelled.store(true, Ordering::Relaxed);
-        }
-        job.is_some()
-    }
-
-    pub(crate) fn add(&self, id: Uuid) -> Option<Arc<Job>> {
-        let mut jobs = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if jobs.contains_key(&id) {
-            return None;
-        }
-        let job = Arc::new(Job {
-            cancelled: AtomicBool::new(false),
-            done: AtomicUsize::new(0),
-            before: AtomicUsize::new(0),
-            began: Instant::now(),
-        });
-        jobs.insert(id, job.clone());
-        Some(job)
-    }
-
-    pub(crate) fn remove(&self, id: Uuid) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).remove(&id);
-    }
-}
 
 /// The finished ZIP of a batch.
 #[must_use]
@@ -203,8 +134,7 @@ fn work(app: &App, job: &Job, id: Uuid) -> Result<(), JobError> {
         app.store.write_now(move |c| batches::forget_results(c, id, &lost))?;
     }
     let before = results.iter().flatten().count();
-    job.before.store(before, Ordering::Relaxed);
-    job.done.store(before, Ordering::Relaxed);
+    job.begin_after(before);
     let mut pending = Vec::new();
     let mut places = Vec::new();
     let mut production = String::new();

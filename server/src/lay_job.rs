@@ -19,7 +19,7 @@ use crate::batch::{DraftInputs, FolderSink, Sink, gloves_of};
 use crate::config::Config;
 use crate::export::SheetLabels;
 use crate::export::pdf::PdfError;
-use crate::job::Job;
+use crate::jobs::Job;
 use crate::lay::cast::{Cutting, Glove};
 use crate::lay::search::{Cloth, LayError, search};
 use crate::store::lay::{self as lays, ClothToBuy, Laying};

@@ -24,6 +24,7 @@ pub mod headers;
 pub mod import;
 pub mod inputs;
 pub mod job;
+pub mod jobs;
 pub mod keep;
 pub mod lay;
 pub mod lay_job;

@@ -1,6 +1,7 @@
 //! Puts the server together: one function for the program and for the tests.
 
 use std::net::{IpAddr, SocketAddr};
+use std::sync::Arc;
 
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, from_fn};
@@ -15,7 +16,8 @@ use crate::backups::{self, Backups, BackupsError};
 use crate::compress;
 use crate::config::{Config, Transport};
 use crate::headers;
-use crate::job::{self, Jobs};
+use crate::job;
+use crate::jobs::Jobs;
 use crate::live::Live;
 use crate::models::Models;
 use crate::pages::Pages;
@@ -91,6 +93,7 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     std::fs::create_dir_all(config.batches())?;
     let backups =
         config.backups.clone().map(|schedule| Backups::new(schedule, &config.data)).transpose()?;
+    let backups = backups.map(Arc::new);
     let unfinished = store.write(batch::unfinished).await?;
     store.write(lay::end_unfinished).await?;
     let authority = identity.as_ref().and_then(|identity| identity.authority.clone());
@@ -110,7 +113,9 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     for id in unfinished {
         job::start(&app, id)?;
     }
-    actix_web::rt::spawn(backups::keep_to_schedule(app.clone()));
+    if let Some(backups) = app.backups.clone() {
+        actix_web::rt::spawn(backups::keep_to_schedule(backups, store.clone()));
+    }
     let server = HttpServer::new(move || {
         ActixApp::new()
             .app_data(app.clone())

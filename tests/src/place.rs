@@ -40,6 +40,14 @@ pub fn survey(file: &str) -> Option<PathBuf> {
     None
 }
 
+/// Every file under a folder, none where there is no folder.
+#[must_use]
+pub fn files(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let deeper = |path: PathBuf| if path.is_dir() { files(&path) } else { vec![path] };
+    entries.flat_map(|entry| deeper(entry.path())).collect()
+}
+
 /// A folder of a test's own, removed when dropped.
 #[derive(Debug)]
 pub struct Scratch(PathBuf);

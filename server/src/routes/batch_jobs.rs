@@ -142,12 +142,8 @@ async fn stop(app: &Data<App>, id: Uuid, who: String) -> Result<Batch, Problem> 
     let batch = app.store.read(move |c| batches::get(c, id)).await?;
     if batch.state == "running" {
         app.store.write(move |c| audit::add(c, &who, Action::BatchCancelled, Some(id))).await?;
-        if app.jobs.cancel(id) {
-            let mut waited = Duration::ZERO;
-            while app.jobs.get(id).is_some() && waited < PATIENCE {
-                sleep(LOOK).await;
-                waited += LOOK;
-            }
+        if app.jobs.get(id).is_some() {
+            app.jobs.stop(id, PATIENCE).await;
         } else {
             app.store.write(move |c| batches::end(c, id, &End::Cancelled)).await?;
             let config = app.config.clone();

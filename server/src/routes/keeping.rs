@@ -1,6 +1,8 @@
 //! How long data are kept: a production's last day, its export and erasure; and the page of the
 //! administrator: backups, words of consent, the audit trail.
 
+use std::time::Duration;
+
 use actix_web::web::{self, Data, Path, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
@@ -23,6 +25,9 @@ use crate::store::audit::{self, Action};
 use crate::store::production::{self, Production};
 use crate::store::session::Session;
 use crate::store::{consent, now_ms, subject};
+
+/// How long erasing waits for a batch at work to end.
+const PATIENCE: Duration = Duration::from_secs(60);
 
 /// Entries of the audit trail on the page.
 const ENTRIES: usize = 100;
@@ -304,15 +309,18 @@ async fn erase(
 /// # Errors
 /// Our own fault when a file cannot be removed; the log names it.
 pub(super) async fn forget(app: &Data<App>, batches: Vec<Uuid>) -> Result<(), Problem> {
+    let mut is_clean = true;
     for batch in batches {
-        // A batch that runs just now holds their drafts as well.
-        app.jobs.cancel(batch);
-        if let Err(error) = job::remove_files(&app.config, batch) {
-            tracing::error!(%error, %batch, "files of a batch not removed");
-            return Err(Kind::Fault.into());
+        // A batch or lay that runs just now holds their drafts as well, and writes until it has ended.
+        let has_ended = app.jobs.stop(batch, PATIENCE).await;
+        let config = app.config.clone();
+        let removed = web::block(move || job::remove_files(&config, batch)).await;
+        if !has_ended || !matches!(removed, Ok(Ok(()))) {
+            tracing::error!(%batch, has_ended, ?removed, "files of a batch not removed");
+            is_clean = false;
         }
     }
     let store = app.store.clone();
     web::block(move || store.forget()).await.map_err(|_| Kind::Fault)??;
-    Ok(())
+    if is_clean { Ok(()) } else { Err(Kind::Fault.into()) }
 }
