@@ -1,30 +1,33 @@
-//! `handcall demo`: the invented company of `demo-data`, loaded, checked, filled, drafted, served.
+//! `handcall demo`: the invented company of `demo-data`, loaded, checked, filled, tried on, drafted,
+//! served.
 //!
 //! The company is embedded in the program, so that the command needs nothing but itself. A second
 //! run finds what the first one stored, with whatever was entered since, and writes the drafts anew.
 
+mod fittings;
+
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
-use analysis::model::HandModel;
 use analysis::units::Unit;
 use thiserror::Error;
 use uuid::Uuid;
 
-use crate::batch::{self, BatchError, BatchOrder, BatchPerformer, FolderSink};
-use crate::command::draft::{progress_bar, today, write_table};
+use crate::batch::{self, BatchError, BatchItem, BatchOrder, FolderSink, stems};
+use crate::command::draft::{progress_bar, write_table};
 use crate::config::Config;
-use crate::draft_options::Wanted;
+use crate::drafted;
 use crate::enrol::enrol;
 use crate::export::pdf::Paper;
 use crate::import::fabrics::{self, FabricRow};
 use crate::import::roster;
-use crate::person::Person;
+use crate::models::{InUse, Models};
 use crate::start::{self, StartError};
 use crate::store::audit::{self, Action};
-use crate::store::fabric::{self, Fabric, NewFabric};
+use crate::store::fabric::{self, NewFabric};
+use crate::store::performer::{self, Performer};
 use crate::store::{Store, StoreError, production};
-use crate::wanted::{Base, to_draft};
 use crate::words;
 
 const ROSTER: &[u8] = include_bytes!("../../demo-data/roster.csv");
@@ -93,28 +96,34 @@ fn draft_company(store: &Store, drafts: &Path) -> Result<(), DemoError> {
         }
         None => load(store)?,
     };
-    let (people, fabrics) =
-        store.read_now(|c| Ok((Person::load_all(c, home)?, fabric::list(c, home)?)))?;
-    let model = HandModel::published();
-    let performers =
-        people.iter().map(|person| as_the_fabric_asks(person, &model, &fabrics)).collect();
-    let order = BatchOrder::of_one_version(PRODUCTION, ("1", &today()), Paper::A4, performers);
+    let in_use = Models::default().in_use(store);
+    let order = order(store, home, in_use.clone())?;
     let mut sink =
         FolderSink::new(drafts).map_err(|error| DemoError::Folder(drafts.to_owned(), error))?;
     let never = AtomicBool::new(false);
-    let report = batch::run(&model, &order, &mut sink, &progress_bar("performers"), &never)?;
+    let report = batch::run(&in_use.model, &order, &mut sink, &progress_bar("performers"), &never)?;
     println!("{PRODUCTION}, an invented production. Drafts are in {}.", drafts.display());
     // A closed pipe behind us is no failure of the drafts.
     let _ = write_table(&mut std::io::stdout().lock(), &report);
     Ok(())
 }
 
-fn as_the_fabric_asks(person: &Person, model: &HandModel, fabrics: &[Fabric]) -> BatchPerformer {
-    let fabric = fabrics.iter().find(|fabric| Some(fabric.id) == person.performer.fabric);
-    let assessed = person.assess(model);
-    let facts = fabric.map(|fabric| &fabric.facts);
-    let options = Base::of(facts, &assessed.filled, person.performer.population).options;
-    to_draft(person, &assessed, fabric, Wanted { options, master: None })
+/// Everybody's gloves as they stand, each kept as a version.
+fn order(store: &Store, home: Uuid, in_use: Arc<InUse>) -> Result<BatchOrder, StoreError> {
+    let mut items = store.write_now(move |c| {
+        let everybody = performer::list(c, home)?;
+        let item = |person: &Performer| {
+            let (performer, version) = drafted::keep(c, &in_use, person.id)?;
+            let (version, date) = (version.number.to_string(), version.date);
+            Ok(BatchItem { performer, stem: String::new(), version, date })
+        };
+        everybody.iter().map(item).collect::<Result<Vec<BatchItem>, StoreError>>()
+    })?;
+    let codes: Vec<&str> = items.iter().map(|item| item.performer.code.as_str()).collect();
+    for (stem, item) in stems(&codes).into_iter().zip(&mut items) {
+        item.stem = stem;
+    }
+    Ok(BatchOrder { production: PRODUCTION.to_owned(), paper: Paper::A4, items })
 }
 
 /// Stores the company in one transaction, so that a demo stopped half-way starts afresh.
@@ -130,6 +139,8 @@ fn load(store: &Store) -> Result<Uuid, DemoError> {
             row.fabric.clone_from(&fabric.name);
         }
     }
+    let fittings = fittings::read()?;
+    let in_use = Models::default().in_use(store);
     Ok(store.write_now(move |c| {
         let home = production::add(c, PRODUCTION)?;
         for FabricRow { name, note, facts, .. } in fabrics {
@@ -137,6 +148,7 @@ fn load(store: &Store) -> Result<Uuid, DemoError> {
         }
         enrol(c, home, &preview.rows, ACTOR)?;
         audit::add(c, ACTOR, Action::RosterImported, Some(home))?;
+        fittings::record(c, &in_use, home, fittings)?;
         Ok(home)
     })?)
 }

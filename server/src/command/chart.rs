@@ -9,7 +9,8 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 use thiserror::Error;
 
-use super::draft::{paper, today};
+use super::draft::paper;
+use crate::dates::today;
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, Paper, PdfError};
 use crate::export::svg::{self, SvgUse};

@@ -5,13 +5,13 @@ use std::io::{BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use analysis::model::HandModel;
 use thiserror::Error;
 
 use super::roster_args::{RosterArgs, RosterError};
 use crate::batch::{self, BatchError, BatchOrder, BatchReport, FolderSink, Sink, ZipSink};
+use crate::dates::today;
 use crate::export::pdf::Paper;
 
 /// `handcall draft`: drafts gloves for everybody in a roster with measurements.
@@ -102,15 +102,6 @@ fn into_zip(
         let _ = std::fs::remove_file(&unfinished);
     }
     written
-}
-
-/// Today's date in UTC, for example `2026-03-14`.
-#[must_use]
-pub fn today() -> String {
-    let seconds = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
-    let seconds = i64::try_from(seconds).unwrap_or(0);
-    time::OffsetDateTime::from_unix_timestamp(seconds)
-        .map_or_else(|_| String::new(), |now| now.date().to_string())
 }
 
 /// A bar on the error stream where somebody watches it; nothing where nobody does.

@@ -7,9 +7,10 @@ use std::time::Instant;
 use analysis::model::HandModel;
 use thiserror::Error;
 
-use super::draft::{progress_bar, today};
+use super::draft::progress_bar;
 use super::roster_args::{RosterArgs, RosterError};
 use crate::batch::{FolderSink, Sink, gloves_of, stems};
+use crate::dates::today;
 use crate::export::SheetLabels;
 use crate::export::csv::table;
 use crate::export::pdf::PdfError;

@@ -9,7 +9,6 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
-use super::drafted::{TRIAL, make, read};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
@@ -19,6 +18,7 @@ use crate::batch::CutPiece;
 use crate::describe::{Api, get, post};
 use crate::done::Done;
 use crate::draft_options::DraftForm;
+use crate::drafted::{TRIAL, make, read};
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf::{self, CAUTION, Paper};

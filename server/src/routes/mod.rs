@@ -12,8 +12,6 @@ mod calls;
 mod cast;
 pub mod codes;
 mod consent;
-mod dates;
-mod drafted;
 mod drafts;
 mod entry;
 mod exercise;
@@ -50,6 +48,7 @@ use actix_web::web::ServiceConfig;
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::dates;
 use crate::describe::Api;
 use crate::error::{Kind, Problem};
 use crate::inputs::is_script;

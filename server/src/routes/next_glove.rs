@@ -14,8 +14,6 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::dates::today;
-use super::drafted::{Source, read};
 use super::fittings::{Sewn, sewn};
 use super::productions::see_other;
 use super::{FieldError, in_form};
@@ -25,7 +23,8 @@ use crate::app::App;
 use crate::batch::{DraftInputs, drafted_hands, hands_to_draft};
 use crate::describe::{Api, Free, get, post};
 use crate::done::Done;
-use crate::draft_options::{DraftForm, Wanted};
+use crate::draft_options::Wanted;
+use crate::drafted::{self, Source};
 use crate::error::{Kind, Problem};
 use crate::person::{Assessed, tenth};
 use crate::store::audit::{self, Action};
@@ -104,14 +103,10 @@ struct Gloves {
 }
 
 fn gloves(c: &Conn, model: &HandModel, id: Uuid) -> StoreResult<Gloves> {
-    let source = read(c, id)?;
+    let source = drafted::read(c, id)?;
     let assessed = source.person.assess(model);
     let base = source.base(&assessed);
-    // Choices that cannot be used are said on the draft page; here the fabric's own stand in.
-    let wanted = base
-        .wanted(&source.chosen(DraftForm::default()))
-        .or_else(|_| base.wanted(&DraftForm::default()))
-        .unwrap_or(Wanted { options: base.options, master: None });
+    let wanted = source.wanted(&base);
     let hands = hands_to_draft(&assessed.filled, wanted.master);
     Ok(Gloves { versions: draft_version::list(c, id)?, source, assessed, base, wanted, hands })
 }
@@ -173,9 +168,9 @@ impl Gloves {
 
     /// Inputs of the version that would be kept now, with the tag of the hand model in use.
     fn inputs(&self, model: &str) -> String {
-        let Source { person, production, .. } = &self.source;
-        let performer = to_draft(person, &self.assessed, self.source.fabric(), self.wanted);
-        DraftInputs::of(&production.name, &performer).with_model(model).text()
+        let fabric = self.source.fabric();
+        let performer = to_draft(&self.source.person, &self.assessed, fabric, self.wanted);
+        self.source.inputs(&performer, model)
     }
 }
 
@@ -339,8 +334,7 @@ async fn keep(app: &Data<App>, who: String, id: Uuid) -> Result<(), Problem> {
     Ok(app
         .store
         .write(move |c| {
-            let inputs = gloves(c, &in_use.model, id)?.inputs(&in_use.tag);
-            draft_version::issue(c, id, &inputs, &today())?;
+            drafted::keep(c, &in_use, id)?;
             audit::add(c, &who, Action::GloveKept, Some(id))
         })
         .await?)

@@ -8,13 +8,13 @@ use analysis::model::{FilledHands, HandModel, Population};
 use uuid::Uuid;
 
 use super::dates::today;
-use super::drafted::draft_of;
 use super::drafts::{paper_of, side_of};
 use super::sizes::{Asked, Ordered, asked};
 use crate::access::guard::Signed;
 use crate::access::rights;
 use crate::app::App;
 use crate::batch::hands_to_draft;
+use crate::drafted::draft_of;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
 use crate::export::pdf;

@@ -1,16 +1,18 @@
-//! One performer's draft as page, files and API make it: the same choices, hands and labels.
+//! One performer's draft as pages, files, API and demo make it: the same choices, hands, labels and
+//! versions.
 
 use analysis::draft::{Draft, DraftError, GloveOptions, draft};
 use analysis::hand::Side;
 use analysis::model::HandEstimate;
 use uuid::Uuid;
 
-use super::dates::today;
-use crate::batch::{DraftInputs, hands_to_draft};
+use crate::batch::{BatchPerformer, DraftInputs, hands_to_draft};
+use crate::dates::today;
 use crate::draft_options::{DraftForm, Wanted, out_of_bounds};
 use crate::error::Problem;
 use crate::export::SheetLabels;
 use crate::fits::{Fits, Known};
+use crate::models::InUse;
 use crate::person::{Assessed, Person};
 use crate::store::draft_version::{self, DraftVersion};
 use crate::store::fabric::{self, Fabric};
@@ -19,19 +21,19 @@ use crate::store::{Conn, StoreResult};
 use crate::wanted::{Base, kept, to_draft};
 
 /// Written instead of a number on a draft that no batch has issued as a version.
-pub(super) const TRIAL: &str = "trial";
+pub(crate) const TRIAL: &str = "trial";
 
 /// Everything one performer's drafts follow from.
-pub(super) struct Source {
-    pub(super) person: Person,
-    pub(super) production: Production,
-    pub(super) fabrics: Vec<Fabric>,
-    pub(super) latest: Option<DraftVersion>,
-    pub(super) fits: Fits,
+pub(crate) struct Source {
+    pub(crate) person: Person,
+    pub(crate) production: Production,
+    pub(crate) fabrics: Vec<Fabric>,
+    pub(crate) latest: Option<DraftVersion>,
+    pub(crate) fits: Fits,
 }
 
 /// Reads what one performer's drafts follow from.
-pub(super) fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
+pub(crate) fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
     let person = Person::load(c, id)?;
     let home = person.performer.production;
     let fabrics = fabric::list(c, home)?;
@@ -48,26 +50,39 @@ pub(super) fn read(c: &Conn, id: Uuid) -> StoreResult<Source> {
 
 impl Source {
     /// The fabric of their gloves.
-    pub(super) fn fabric(&self) -> Option<&Fabric> {
+    pub(crate) fn fabric(&self) -> Option<&Fabric> {
         self.fabrics.iter().find(|fabric| Some(fabric.id) == self.person.performer.fabric)
     }
 
     /// What is drafted where nothing is chosen.
-    pub(super) fn base(&self, assessed: &Assessed) -> Base {
+    pub(crate) fn base(&self, assessed: &Assessed) -> Base {
         let facts = self.fabric().map(|fabric| &fabric.facts);
         Base::of(facts, &assessed.filled, self.person.performer.population)
             .with_fits(&assessed.filled, self.fits.clone())
     }
 
     /// These choices, over those that were kept.
-    pub(super) fn chosen(&self, form: DraftForm) -> DraftForm {
+    pub(crate) fn chosen(&self, form: DraftForm) -> DraftForm {
         form.over(&kept(&self.production, &self.person.performer))
     }
 
+    /// What is drafted now. Choices that cannot be used are said on the draft page; here the fabric's
+    /// own stand in.
+    pub(crate) fn wanted(&self, base: &Base) -> Wanted {
+        base.wanted(&self.chosen(DraftForm::default()))
+            .or_else(|_| base.wanted(&DraftForm::default()))
+            .unwrap_or(Wanted { options: base.options, master: None })
+    }
+
+    /// Inputs of the version with these choices; `model` is the tag of the hand model in use.
+    pub(crate) fn inputs(&self, performer: &BatchPerformer, model: &str) -> String {
+        DraftInputs::of(&self.production.name, performer).with_model(model).text()
+    }
+
     /// Labels with the number and date of the version that has these very inputs, if there is one.
-    pub(super) fn labels(&self, assessed: &Assessed, wanted: Wanted, model: &str) -> SheetLabels {
+    pub(crate) fn labels(&self, assessed: &Assessed, wanted: Wanted, model: &str) -> SheetLabels {
         let performer = to_draft(&self.person, assessed, self.fabric(), wanted);
-        let inputs = DraftInputs::of(&self.production.name, &performer).with_model(model).text();
+        let inputs = self.inputs(&performer, model);
         let issued = self.latest.as_ref().filter(|latest| latest.inputs == inputs);
         let (version, date) = match issued {
             Some(issued) => (issued.number.to_string(), issued.date.clone()),
@@ -83,16 +98,32 @@ impl Source {
     }
 }
 
+/// Keeps a performer's gloves as they stand as a version, if the newest is not the very same; gives
+/// what is drafted, and the version.
+pub(crate) fn keep(
+    c: &Conn,
+    in_use: &InUse,
+    id: Uuid,
+) -> StoreResult<(BatchPerformer, DraftVersion)> {
+    let source = read(c, id)?;
+    let assessed = source.person.assess(&in_use.model);
+    let wanted = source.wanted(&source.base(&assessed));
+    let performer = to_draft(&source.person, &assessed, source.fabric(), wanted);
+    let inputs = source.inputs(&performer, &in_use.tag);
+    let version = draft_version::issue(c, id, &inputs, &today())?;
+    Ok((performer, version))
+}
+
 /// A draft with what it was made from.
-pub(super) struct Made {
-    pub(super) draft: Draft,
-    pub(super) wanted: Wanted,
+pub(crate) struct Made {
+    pub(crate) draft: Draft,
+    pub(crate) wanted: Wanted,
     /// Whether both gloves come from one master.
-    pub(super) is_master: bool,
+    pub(crate) is_master: bool,
 }
 
 /// Drafts one glove with these choices.
-pub(super) fn make(
+pub(crate) fn make(
     assessed: &Assessed,
     side: Side,
     base: &Base,
@@ -108,7 +139,7 @@ pub(super) fn make(
 ///
 /// # Errors
 /// A refusal with the reason where it cannot be drafted.
-pub(super) fn draft_of(
+pub(crate) fn draft_of(
     hand: &HandEstimate,
     side: Side,
     options: &GloveOptions,
