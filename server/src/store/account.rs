@@ -4,10 +4,8 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreError, StoreResult, is_taken, missing, now_ms};
-
-/// Accounts listed at most.
-const LIST_LIMIT: i64 = 500;
 
 /// What somebody may do. The table of rights is in [`crate::access`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -80,8 +78,9 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Account> {
 /// Adds an account without a passphrase; it signs in by a link first.
 ///
 /// # Errors
-/// Refused when the name is taken.
+/// Refused when the name is taken, and over the limit.
 pub fn add(c: &Connection, name: &str, role: Role) -> StoreResult<Uuid> {
+    demand_room(c, ("SELECT count(*) FROM account", []), limits::ACCOUNTS, "name")?;
     let id = Uuid::now_v7();
     c.execute(
         "INSERT INTO account (id, name, role, created_ms) VALUES (?1, ?2, ?3, ?4)",
@@ -124,9 +123,8 @@ pub fn get(c: &Connection, id: Uuid) -> StoreResult<Account> {
 /// # Errors
 /// Database errors only.
 pub fn list(c: &Connection) -> StoreResult<Vec<Account>> {
-    let mut statement =
-        c.prepare(&format!("SELECT {COLUMNS} FROM account ORDER BY name LIMIT ?1"))?;
-    let rows = statement.query_map([LIST_LIMIT], from_row)?;
+    let mut statement = c.prepare(&format!("SELECT {COLUMNS} FROM account ORDER BY name"))?;
+    let rows = statement.query_map([], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 

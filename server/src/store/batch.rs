@@ -6,10 +6,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreResult, missing, now_ms};
-
-/// Batches listed at most.
-const LIST_LIMIT: i64 = 50;
 
 /// One batch.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -86,7 +84,7 @@ pub struct Item {
 /// Notes a new batch.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn start(
     c: &Connection,
     production: Uuid,
@@ -94,6 +92,8 @@ pub fn start(
     items: &[NewItem],
     started_by: &str,
 ) -> StoreResult<Uuid> {
+    let count = "SELECT count(*) FROM batch WHERE production = ?1";
+    demand_room(c, (count, [production]), limits::BATCHES, "paper")?;
     let id = Uuid::now_v7();
     let total = i64::try_from(items.len()).unwrap_or(i64::MAX);
     c.execute(
@@ -261,8 +261,8 @@ pub fn get(c: &Connection, id: Uuid) -> StoreResult<Batch> {
 /// # Errors
 /// Database errors only.
 pub fn list(c: &Connection, production: Uuid) -> StoreResult<Vec<Batch>> {
-    let sql = format!("{SELECT} WHERE production = ?1 ORDER BY started_ms DESC, id DESC LIMIT ?2");
+    let sql = format!("{SELECT} WHERE production = ?1 ORDER BY started_ms DESC, id DESC");
     let mut statement = c.prepare(&sql)?;
-    let rows = statement.query_map(params![production, LIST_LIMIT], from_row)?;
+    let rows = statement.query_map([production], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -1,10 +1,11 @@
 //! A guardian's consent to measuring a minor: facts, given or taken back, and the words of it.
 
 use analysis::model::Population;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::performer::Performer;
 use super::{StoreError, StoreResult, now_ms};
 
@@ -42,8 +43,14 @@ pub fn is_minor(population: Population) -> bool {
 /// Adds a fact; one that is stored already is left as it is.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit; consent can always be taken back.
 pub fn add(c: &Connection, consent: &Consent) -> StoreResult<()> {
+    if consent.is_given {
+        let count = "SELECT count(*) FROM consent WHERE performer = ?1
+                     AND NOT EXISTS (SELECT 1 FROM consent WHERE id = ?2)";
+        let of = [consent.performer, consent.id];
+        demand_room(c, (count, of), limits::FACTS, "words")?;
+    }
     c.execute(
         "INSERT INTO consent (id, performer, is_given, manner, words, recorded_by, at_ms)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",
@@ -60,6 +67,18 @@ pub fn add(c: &Connection, consent: &Consent) -> StoreResult<()> {
     Ok(())
 }
 
+fn from_row(row: &Row<'_>) -> rusqlite::Result<Consent> {
+    Ok(Consent {
+        id: row.get(0)?,
+        performer: row.get(1)?,
+        is_given: row.get(2)?,
+        manner: row.get(3)?,
+        words: row.get(4)?,
+        recorded_by: row.get(5)?,
+        at_ms: row.get(6)?,
+    })
+}
+
 /// Every fact about one performer's consent, in the order of arrival.
 ///
 /// # Errors
@@ -67,19 +86,9 @@ pub fn add(c: &Connection, consent: &Consent) -> StoreResult<()> {
 pub fn of_performer(c: &Connection, performer: Uuid) -> StoreResult<Vec<Consent>> {
     let mut statement = c.prepare_cached(
         "SELECT id, performer, is_given, manner, words, recorded_by, at_ms FROM consent
-         WHERE performer = ?1 ORDER BY rowid LIMIT 100",
+         WHERE performer = ?1 ORDER BY rowid",
     )?;
-    let rows = statement.query_map([performer], |row| {
-        Ok(Consent {
-            id: row.get(0)?,
-            performer: row.get(1)?,
-            is_given: row.get(2)?,
-            manner: row.get(3)?,
-            words: row.get(4)?,
-            recorded_by: row.get(5)?,
-            at_ms: row.get(6)?,
-        })
-    })?;
+    let rows = statement.query_map([performer], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
@@ -88,7 +97,14 @@ pub fn of_performer(c: &Connection, performer: Uuid) -> StoreResult<Vec<Consent>
 /// # Errors
 /// Database errors only.
 pub fn in_force(c: &Connection, performer: Uuid) -> StoreResult<Option<Consent>> {
-    Ok(of_performer(c, performer)?.pop().filter(|consent| consent.is_given))
+    let latest = c
+        .prepare_cached(
+            "SELECT id, performer, is_given, manner, words, recorded_by, at_ms FROM consent
+             WHERE performer = ?1 ORDER BY rowid DESC LIMIT 1",
+        )?
+        .query_row([performer], from_row)
+        .optional()?;
+    Ok(latest.filter(|consent| consent.is_given))
 }
 
 /// Whether a performer is a minor for whom no consent is in force.

@@ -4,6 +4,7 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreResult, now_ms};
 
 /// A version.
@@ -61,7 +62,7 @@ pub fn list(c: &Connection, performer: Uuid) -> StoreResult<Vec<DraftVersion>> {
 /// The version for these inputs: the newest one if it has the very same, a new one otherwise.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn issue(
     c: &Connection,
     performer: Uuid,
@@ -73,6 +74,8 @@ pub fn issue(
     if let Some(version) = newest.filter(|version| version.inputs == inputs) {
         return Ok(version);
     }
+    let count = "SELECT count(*) FROM draft_version WHERE performer = ?1";
+    demand_room(c, (count, [performer]), limits::FACTS, "paper")?;
     let id = Uuid::now_v7();
     c.execute(
         "INSERT INTO draft_version (id, performer, number, inputs, date, made_ms)

@@ -6,10 +6,8 @@ use rusqlite::{Connection, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreResult, now_ms};
-
-/// Facts read for one performer at most.
-const LIMIT: i64 = 500;
 
 /// A flag somebody looked at and kept.
 #[derive(Debug, Clone, Serialize)]
@@ -27,13 +25,16 @@ pub struct Acceptance {
 /// Keeps a flag with a reason. Sent twice under one id, it is kept once.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn accept(
     c: &Connection,
     id: Uuid,
     performer: Uuid,
     acceptance: &Acceptance,
 ) -> StoreResult<()> {
+    let count = "SELECT count(*) FROM acceptance WHERE performer = ?1
+                 AND NOT EXISTS (SELECT 1 FROM acceptance WHERE id = ?2)";
+    demand_room(c, (count, [performer, id]), limits::FACTS, "reason")?;
     c.execute(
         "INSERT INTO acceptance (id, performer, flag, evidence, reason, measurer, at_ms)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",
@@ -57,9 +58,9 @@ pub fn accept(
 pub fn acceptances(c: &Connection, performer: Uuid) -> StoreResult<Vec<Acceptance>> {
     let mut statement = c.prepare_cached(
         "SELECT flag, evidence, reason, measurer FROM acceptance
-         WHERE performer = ?1 ORDER BY at_ms, id LIMIT ?2",
+         WHERE performer = ?1 ORDER BY at_ms, id",
     )?;
-    let rows = statement.query_map(params![performer, LIMIT], |row| {
+    let rows = statement.query_map([performer], |row| {
         Ok(Acceptance {
             flag: row.get(0)?,
             evidence: row.get(1)?,
@@ -73,7 +74,7 @@ pub fn acceptances(c: &Connection, performer: Uuid) -> StoreResult<Vec<Acceptanc
 /// Notes that a step was skipped. Sent twice under one id, it is noted once.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn skip(
     c: &Connection,
     (id, performer): (Uuid, Uuid),
@@ -81,6 +82,9 @@ pub fn skip(
     reason: &str,
     measurer: &str,
 ) -> StoreResult<()> {
+    let count = "SELECT count(*) FROM skip WHERE performer = ?1
+                 AND NOT EXISTS (SELECT 1 FROM skip WHERE id = ?2)";
+    demand_room(c, (count, [performer, id]), limits::FACTS, "reason")?;
     c.execute(
         "INSERT INTO skip (id, performer, side, dimension, reason, measurer, at_ms)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (id) DO NOTHING",
@@ -94,12 +98,10 @@ pub fn skip(
 /// # Errors
 /// Database errors only.
 pub fn skipped(c: &Connection, performer: Uuid) -> StoreResult<Vec<(Side, Dimension)>> {
-    let mut statement = c.prepare_cached(
-        "SELECT DISTINCT side, dimension FROM skip WHERE performer = ?1 LIMIT ?2",
-    )?;
-    let rows = statement.query_map(params![performer, LIMIT], |row| {
-        Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?))
-    })?;
+    let mut statement =
+        c.prepare_cached("SELECT DISTINCT side, dimension FROM skip WHERE performer = ?1")?;
+    let rows = statement
+        .query_map([performer], |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)))?;
     let mut skipped = Vec::new();
     for row in rows {
         let (side, dimension) = row?;

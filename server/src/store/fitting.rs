@@ -11,10 +11,10 @@ use std::collections::BTreeMap;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreError, StoreResult, now_ms};
 
-/// Fittings read at most: of one performer, and of one fabric.
-const LIMIT: i64 = 500;
+/// Fittings read at most of one fabric: the first ones, by when they were taken.
 const FABRIC_LIMIT: i64 = 20_000;
 
 /// What a test glove was drafted from.
@@ -136,8 +136,11 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Fitting> {
 /// Adds a fitting. Sent twice under one id, it is kept once; gives whether it was new.
 ///
 /// # Errors
-/// Refused when the id belongs to another fitting.
+/// Refused when the id belongs to another fitting, and over the limit.
 pub fn add(c: &Connection, fitting: &Fitting) -> StoreResult<bool> {
+    let count = "SELECT count(*) FROM fitting WHERE performer = ?1
+                 AND NOT EXISTS (SELECT 1 FROM fitting WHERE id = ?2)";
+    demand_room(c, (count, [fitting.performer, fitting.id]), limits::FACTS, "version")?;
     let text = |value: serde_json::Result<String>| value.unwrap_or_default();
     let verdict = text(serde_json::to_string(&fitting.verdict));
     let added = c.execute(
@@ -203,9 +206,9 @@ pub fn withdraw(c: &Connection, id: Uuid, reason: &str, measurer: &str) -> Store
 /// # Errors
 /// Database errors only.
 pub fn of_performer(c: &Connection, performer: Uuid) -> StoreResult<Vec<Fitting>> {
-    let sql = format!("{SELECT} WHERE performer = ?1 AND {IN_USE} ORDER BY taken_ms, id LIMIT ?2");
+    let sql = format!("{SELECT} WHERE performer = ?1 AND {IN_USE} ORDER BY taken_ms, id");
     let mut statement = c.prepare_cached(&sql)?;
-    let rows = statement.query_map(params![performer, LIMIT], from_row)?;
+    let rows = statement.query_map([performer], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
@@ -216,10 +219,9 @@ pub fn of_performer(c: &Connection, performer: Uuid) -> StoreResult<Vec<Fitting>
 pub fn withdrawn(c: &Connection, performer: Uuid) -> StoreResult<Vec<(Fitting, String)>> {
     let mut statement = c.prepare(
         "SELECT w.fitting, w.reason FROM fitting_withdrawal w JOIN fitting ON fitting.id = w.fitting
-         WHERE fitting.performer = ?1 ORDER BY w.at_ms, w.fitting LIMIT ?2",
+         WHERE fitting.performer = ?1 ORDER BY w.at_ms, w.fitting",
     )?;
-    let rows =
-        statement.query_map(params![performer, LIMIT], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let rows = statement.query_map([performer], |row| Ok((row.get(0)?, row.get(1)?)))?;
     let ids: Vec<(Uuid, String)> = rows.collect::<Result<_, _>>()?;
     ids.into_iter().map(|(id, reason)| Ok((get(c, id)?, reason))).collect()
 }
@@ -259,7 +261,7 @@ pub struct Edit {
 /// Keeps changes set by hand.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn edit(
     c: &Connection,
     performer: Uuid,
@@ -267,6 +269,8 @@ pub fn edit(
     zones: &BTreeMap<FitZone, f64>,
     actor: &str,
 ) -> StoreResult<Uuid> {
+    let count = "SELECT count(*) FROM fitting_edit WHERE performer = ?1";
+    demand_room(c, (count, [performer]), limits::FACTS, "draft")?;
     let id = Uuid::now_v7();
     c.execute(
         "INSERT INTO fitting_edit (id, performer, side, fabric, zones, made_by, made_ms)
@@ -291,9 +295,9 @@ pub fn edit(
 pub fn edits(c: &Connection, performer: Uuid) -> StoreResult<Vec<Edit>> {
     let mut statement = c.prepare_cached(
         "SELECT id, side, fabric, zones, made_by, made_ms, undone_ms FROM fitting_edit
-         WHERE performer = ?1 ORDER BY made_ms, id LIMIT ?2",
+         WHERE performer = ?1 ORDER BY made_ms, id",
     )?;
-    let rows = statement.query_map(params![performer, LIMIT], |row| {
+    let rows = statement.query_map([performer], |row| {
         Ok(Edit {
             id: row.get(0)?,
             side: side_of(row, 1)?,

@@ -5,10 +5,8 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreError, StoreResult, now_ms};
-
-/// Links listed at most.
-const LIST_LIMIT: i64 = 50;
 
 /// A link in force.
 #[derive(Debug, Clone, Serialize)]
@@ -38,7 +36,7 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<HomeLink> {
 /// Stores a link by the hash of its token.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn add(
     c: &Connection,
     token_hash: &[u8],
@@ -48,6 +46,8 @@ pub fn add(
 ) -> StoreResult<Uuid> {
     let id = Uuid::now_v7();
     c.execute("DELETE FROM home_link WHERE expires_ms < ?1", [now_ms()])?;
+    let count = "SELECT count(*) FROM home_link WHERE performer = ?1";
+    demand_room(c, (count, [performer]), limits::HOME_LINKS, "uses")?;
     c.execute(
         "INSERT INTO home_link (id, token_hash, performer, expires_ms, uses_left)
          VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -61,9 +61,9 @@ pub fn add(
 /// # Errors
 /// Database errors only.
 pub fn list(c: &Connection, performer: Uuid) -> StoreResult<Vec<HomeLink>> {
-    let sql = format!("{SELECT} WHERE performer = ?1 AND expires_ms > ?2 ORDER BY id LIMIT ?3");
+    let sql = format!("{SELECT} WHERE performer = ?1 AND expires_ms > ?2 ORDER BY id");
     let mut statement = c.prepare(&sql)?;
-    let rows = statement.query_map(params![performer, now_ms(), LIST_LIMIT], from_row)?;
+    let rows = statement.query_map(params![performer, now_ms()], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 

@@ -6,10 +6,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreResult, missing, now_ms};
-
-/// Lays listed at most.
-const LIST_LIMIT: i64 = 10;
 
 /// Cloth and time for a lay.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
@@ -87,8 +85,10 @@ fn from_row(row: &Row<'_>) -> rusqlite::Result<Laying> {
 /// Notes a new lay.
 ///
 /// # Errors
-/// Database errors only.
+/// Refused over the limit.
 pub fn start(c: &Connection, batch: Uuid, order: &LayOrder, by: &str) -> StoreResult<Uuid> {
+    let count = "SELECT count(*) FROM lay WHERE batch = ?1";
+    demand_room(c, (count, [batch]), limits::LAYS, "seconds")?;
     let id = Uuid::now_v7();
     let wanted = serde_json::to_string(order).unwrap_or_default();
     c.execute(
@@ -142,8 +142,8 @@ pub fn get(c: &Connection, id: Uuid) -> StoreResult<Laying> {
 /// # Errors
 /// Database errors only.
 pub fn list(c: &Connection, batch: Uuid) -> StoreResult<Vec<Laying>> {
-    let sql = format!("{SELECT} WHERE batch = ?1 ORDER BY started_ms DESC, id DESC LIMIT ?2");
+    let sql = format!("{SELECT} WHERE batch = ?1 ORDER BY started_ms DESC, id DESC");
     let mut statement = c.prepare(&sql)?;
-    let rows = statement.query_map(params![batch, LIST_LIMIT], from_row)?;
+    let rows = statement.query_map([batch], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }

@@ -17,6 +17,7 @@ pub mod fact;
 pub mod fitting;
 pub mod home_link;
 pub mod lay;
+pub mod limits;
 pub mod measure_again;
 mod migrations;
 pub mod performer;
@@ -308,5 +309,7 @@ fn missing(error: rusqlite::Error) -> StoreError {
 mod fabric_tests;
 #[cfg(test)]
 mod keeping_tests;
+#[cfg(test)]
+mod limits_tests;
 #[cfg(test)]
 mod tests;

@@ -5,10 +5,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::limits::{self, demand_room};
 use super::{StoreError, StoreResult, is_taken, missing, now_ms};
-
-/// Productions listed at most.
-const LIST_LIMIT: i64 = 500;
 
 /// How long a new production is kept unless somebody says otherwise, days (assumed: a season and
 /// its revival).
@@ -39,6 +37,7 @@ pub struct Production {
 /// # Errors
 /// Refused when the name is taken.
 pub fn add(c: &Connection, name: &str) -> StoreResult<Uuid> {
+    demand_room(c, ("SELECT count(*) FROM production", []), limits::PRODUCTIONS, "name")?;
     let id = Uuid::now_v7();
     c.execute(
         "INSERT INTO production (id, name, created_ms, keep_until)
@@ -87,9 +86,8 @@ pub fn get(c: &Connection, id: Uuid) -> StoreResult<Production> {
 /// # Errors
 /// Database errors only.
 pub fn list(c: &Connection) -> StoreResult<Vec<Production>> {
-    let mut statement =
-        c.prepare(&format!("{SELECT} ORDER BY created_ms DESC, id DESC LIMIT ?1"))?;
-    let rows = statement.query_map([LIST_LIMIT], from_row)?;
+    let mut statement = c.prepare(&format!("{SELECT} ORDER BY created_ms DESC, id DESC"))?;
+    let rows = statement.query_map([], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 
