@@ -16,6 +16,8 @@ pub struct Config {
     pub transport: Transport,
     /// Backups made by the server itself, if it makes any.
     pub backups: Option<Schedule>,
+    /// Whether administrators must have a second factor.
+    pub demands_second_factor: bool,
 }
 
 /// How pages are encrypted on their way.
@@ -38,6 +40,7 @@ impl Config {
             listen: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port),
             transport: Transport::Plain,
             backups: None,
+            demands_second_factor: false,
         }
     }
 

@@ -31,6 +31,8 @@ pub enum Kind {
     SignInNeeded,
     /// Signed in, but the role does not allow it.
     NotAllowed,
+    /// An administrator must set up a second factor first.
+    SecondFactorNeeded,
     /// The form's token is missing or of another session.
     FormExpired,
     /// No such page or thing.
@@ -68,6 +70,7 @@ impl Kind {
         match self {
             Kind::SignInNeeded => entry("sign_in_needed", StatusCode::UNAUTHORIZED),
             Kind::NotAllowed => entry("not_allowed", StatusCode::FORBIDDEN),
+            Kind::SecondFactorNeeded => entry("second_factor_needed", StatusCode::FORBIDDEN),
             Kind::FormExpired => entry("form_expired", StatusCode::FORBIDDEN),
             Kind::NotFound => entry("not_found", StatusCode::NOT_FOUND),
             Kind::WrongMethod => entry("wrong_method", StatusCode::METHOD_NOT_ALLOWED),

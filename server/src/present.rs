@@ -71,6 +71,10 @@ fn page(request: &HttpRequest, problem: &Problem, w: &Value) -> HttpResponse {
             .insert_header((header::LOCATION, format!("/sign-in?to={}", encode(back))))
             .finish();
     }
+    if problem.kind == Kind::SecondFactorNeeded && request.method() == Method::GET {
+        let place = (header::LOCATION, "/account/second-factor");
+        return HttpResponse::SeeOther().insert_header(place).finish();
+    }
     let status = problem.status_code();
     let rendered = request
         .app_data::<web::Data<App>>()

@@ -40,6 +40,9 @@ pub struct ServeArgs {
     /// How many backups are kept; the oldest beyond them are removed.
     #[arg(long, default_value_t = 14, requires = "backups", value_parser = clap::value_parser!(u16).range(1..))]
     pub backups_kept: u16,
+    /// Administrators must have a second factor: until it is set up, they see their account alone.
+    #[arg(long)]
+    pub demand_second_factor: bool,
 }
 
 fn hours(text: &str) -> Result<f64, String> {
@@ -71,5 +74,6 @@ pub fn run(args: ServeArgs) -> Result<(), StartError> {
         kept: usize::from(args.backups_kept),
     });
     let listen = SocketAddr::new(address, args.port);
-    start::serve(Config { data: args.data, listen, transport, backups })
+    let demands_second_factor = args.demand_second_factor;
+    start::serve(Config { data: args.data, listen, transport, backups, demands_second_factor })
 }

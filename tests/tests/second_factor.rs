@@ -8,7 +8,7 @@ use std::process::Command;
 use handcall::access::totp::{self, DIGITS, STEP_SECONDS};
 use handcall::store::now_ms;
 use handcall_tests::client::Client;
-use handcall_tests::page::decoded;
+use handcall_tests::page::{decoded, forms};
 use handcall_tests::place::{Scratch, command};
 use handcall_tests::running::Running;
 use handcall_tests::workshop::{Workshop, expect};
@@ -177,5 +177,60 @@ fn a_passphrase_is_changed_with_the_one_in_force_and_ends_other_sessions() -> Re
     expect(other.client.post_form("/account", &fields)?, 200)?;
     expect(other.client.get("/api/session")?, 200)?;
     assert_eq!(desk.client.get("/api/session")?.status, 401, "the first session has ended");
+    Ok(())
+}
+
+#[test]
+fn where_it_is_demanded_an_administrator_sees_nothing_before_it_is_set_up() -> Result<()> {
+    let data = Scratch::new("demanded");
+    let server = Running::start_with(data.path(), &["--demand-second-factor"])?;
+    let mut client = Client::new(server.address);
+    expect(client.post_form(&server.sign_in, &[])?, 303)?;
+    for path in ["/", "/accounts", "/keeping"] {
+        let sent = expect(client.get(path)?, 303)?;
+        assert_eq!(sent.header("location"), Some("/account/second-factor"), "{path}");
+    }
+    let refused = expect(client.get("/api/session")?, 403)?;
+    assert_eq!(refused.json()["code"], "second_factor_needed");
+    let page = client.get("/account/second-factor")?.text();
+    let form = forms(&page).into_iter().find(|form| form.action == "/account/second-factor");
+    let form = form.unwrap_or_else(|| unreachable!("no way to begin on {page}"));
+    let token = form.value("csrf").unwrap_or_default().to_owned();
+    let add = [("csrf", token.as_str()), ("name", "ada"), ("role", "measurer")];
+    expect(client.post_form("/accounts", &add)?, 403)?;
+    expect(client.post_form(&form.action, &[("csrf", &token)])?, 303)?;
+    let secret = secret_on(&client.get("/account/second-factor")?.text());
+    let fits = [("csrf", token.as_str()), ("code", &code(&secret, 0))];
+    expect(client.post_form("/account/second-factor/confirm", &fits)?, 200)?;
+    expect(client.get("/")?, 200)?;
+    // It is asked of administrators alone.
+    let mut desk = Workshop::of(client)?;
+    let link = desk.add_account("ada", "measurer")?;
+    let mut measurer = server.signed_in_by(&link)?;
+    expect(measurer.get("/")?, 200)?;
+    Ok(())
+}
+
+#[test]
+fn the_account_page_says_how_strong_a_passphrase_is_and_what_happened() -> Result<()> {
+    let data = Scratch::new("account-page");
+    let server = Running::start(data.path())?;
+    let mut desk = Workshop::open(&server)?;
+    let token = desk.token.clone();
+    let mut send = |passphrase: &str, only: &str, status: u16| -> Result<String> {
+        let fields = [("csrf", token.as_str()), ("passphrase", passphrase), ("only", only)];
+        let page = decoded(&expect(desk.client.post_form("/account", &fields)?, status)?.text());
+        assert!(!page.contains(passphrase), "a passphrase never comes back");
+        Ok(page)
+    };
+    assert!(send("password12345", "judge", 200)?.contains("It would be refused."));
+    assert!(send(PASSPHRASE, "judge", 200)?.contains("It can be set."));
+    assert!(send("password12345", "", 422)?.contains("10<sup>"), "why it is refused, in guesses");
+    let page = send(PASSPHRASE, "", 200)?;
+    let happened = page.split("What happened with this account").nth(1).unwrap_or_default();
+    let passphrase = happened.find("Set a passphrase");
+    let signed_in = happened.find("Signed in");
+    assert!(passphrase.is_some() && passphrase < signed_in, "newest first: {happened}");
+    assert_eq!(happened.matches("Set a passphrase").count(), 1, "judging sets nothing: {happened}");
     Ok(())
 }

@@ -15,6 +15,7 @@ use super::token;
 use crate::app::App;
 use crate::error::{Kind, Problem};
 use crate::inputs::{Inputs, json_problem};
+use crate::store::account::Role;
 use crate::store::session::{self, Session};
 
 /// Name of the session cookie.
@@ -69,12 +70,25 @@ async fn session_of<R: Right>(request: &HttpRequest) -> Result<Session, Problem>
     if session.is_stale {
         app.store.write(move |c| session::touch(c, &hash)).await?;
     }
+    let lacks_factor = app.config.demands_second_factor
+        && session.role == Role::Administrator
+        && !session.has_second_factor;
+    if lacks_factor && !is_own_account(request.path()) {
+        return Err(Kind::SecondFactorNeeded.into());
+    }
     if may::<R>(session.role) { Ok(session) } else { Err(Kind::NotAllowed.into()) }
 }
 
 /// The form token of a request from a script.
 fn token_of(request: &HttpRequest) -> Option<&str> {
     request.headers().get(TOKEN_HEADER).and_then(|value| value.to_str().ok())
+}
+
+/// Addresses by which somebody sets up what they are signed in by.
+fn is_own_account(path: &str) -> bool {
+    path == "/account"
+        || path.starts_with("/account/")
+        || ["/language", "/sign-out"].contains(&path)
 }
 
 /// Refuses a form whose token is not the session's.

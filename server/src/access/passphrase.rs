@@ -3,7 +3,8 @@
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
-use zxcvbn::{Score, zxcvbn};
+use serde::Serialize;
+use zxcvbn::{Entropy, Score, zxcvbn};
 
 /// Shortest passphrase taken, characters (OWASP ASVS 4.0.3, requirement 2.1.1).
 pub const SHORTEST: usize = 12;
@@ -17,6 +18,31 @@ const JUDGED: usize = 64;
 /// What is easily guessed here beside the account's own name.
 const OF_THE_HOUSE: [&str; 4] = ["handcall", "glove", "costume", "workshop"];
 
+/// How hard a passphrase is to guess.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Strength {
+    /// Guesses it would take, as a power of ten.
+    pub digits: u32,
+    /// Whether it is taken.
+    pub is_enough: bool,
+}
+
+/// How hard a passphrase is to guess by somebody who knows the account's name and the house.
+#[must_use]
+pub fn strength(passphrase: &str, account: &str) -> Strength {
+    let digits = estimate(passphrase, account).guesses_log10().max(0.0).floor() as u32;
+    Strength { digits, is_enough: refusal(passphrase, account).is_none() }
+}
+
+fn estimate(passphrase: &str, account: &str) -> Entropy {
+    let inputs: Vec<&str> = OF_THE_HOUSE.into_iter().chain([account]).collect();
+    // The estimate knows the common passphrases, names, words, dates and keyboard walks, and what
+    // people do to them. It costs time by the square of the length, and what is long is not in its
+    // lists.
+    let start: String = passphrase.chars().take(JUDGED).collect();
+    zxcvbn(&start, &inputs)
+}
+
 /// What is wrong with a new passphrase, if anything: stable code.
 #[must_use]
 pub fn refusal(passphrase: &str, account: &str) -> Option<&'static str> {
@@ -27,13 +53,8 @@ pub fn refusal(passphrase: &str, account: &str) -> Option<&'static str> {
     if length > LONGEST {
         return Some("passphrase_long");
     }
-    let inputs: Vec<&str> = OF_THE_HOUSE.into_iter().chain([account]).collect();
-    // The estimate knows the common passphrases, names, words, dates and keyboard walks, and what
-    // people do to them; below 3 it takes under 10^8 guesses. It costs time by the square of the
-    // length, and what is long is not in its lists.
-    let start: String = passphrase.chars().take(JUDGED).collect();
     let contains_name = passphrase.to_lowercase().contains(&account.to_lowercase());
-    let is_easy = contains_name || zxcvbn(&start, &inputs).score() < Score::Three;
+    let is_easy = contains_name || estimate(passphrase, account).score() < Score::Three;
     is_easy.then_some("passphrase_common")
 }
 
@@ -74,6 +95,17 @@ mod tests {
         assert!(!verify("four grey mice sang", Some(&stored)));
         assert!(!verify("four grey mice sing", None));
         assert!(!verify("four grey mice sing", Some("not a hash")));
+    }
+
+    #[test]
+    fn strength_is_told_in_guesses_and_agrees_with_what_is_taken() {
+        let weak = strength("password12345", "marigold");
+        let strong = strength("four grey mice sing", "marigold");
+        assert!(!weak.is_enough && weak.digits < 8, "{weak:?}");
+        // Below a score of 3 it takes under 10^8 guesses, by the estimate's own scale.
+        assert!(strong.is_enough && strong.digits >= 8, "{strong:?}");
+        assert!(!strength("", "marigold").is_enough);
+        assert!(strength(&"four grey mice ".repeat(2000), "marigold").digits >= 8, "in no time");
     }
 
     #[test]

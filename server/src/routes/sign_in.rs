@@ -7,18 +7,23 @@ use actix_web::{HttpRequest, HttpResponse};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::dates::moment;
 use super::second_factor::go_on;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{self, Posted, Signed, check_origin};
-use crate::access::{passphrase, rights, token};
+use crate::access::passphrase::{self, Strength};
+use crate::access::{rights, token};
 use crate::app::App;
 use crate::describe::{Api, post};
 use crate::done::{self, Done};
 use crate::error::{Kind, Problem};
 use crate::inputs::{Inputs, Nothing, is_script};
 use crate::store::account;
-use crate::store::audit::{self, Action};
+use crate::store::audit::{self, Action, Entry};
 use crate::store::session::{self, Session};
+
+/// Lines of what happened with the account.
+const EVENTS: i64 = 8;
 
 pub fn configure(service: &mut ServiceConfig) {
     service
@@ -223,6 +228,26 @@ struct AccountView {
     /// Whether the passphrase in force is asked for.
     asks_current: bool,
     is_changed: bool,
+    /// Of the passphrase that was just sent.
+    strength: Option<Strength>,
+    events: Vec<Event>,
+    error: Option<FieldError>,
+}
+
+/// Something that happened with the account, for its holder to recognise.
+#[derive(Serialize)]
+struct Event {
+    at: String,
+    action: String,
+    /// In English, for a language that lacks the action.
+    words: &'static str,
+}
+
+/// What became of a form of the account page.
+#[derive(Default)]
+struct Sent {
+    is_changed: bool,
+    strength: Option<Strength>,
     error: Option<FieldError>,
 }
 
@@ -231,20 +256,31 @@ async fn account_page(
     app: Data<App>,
     signed: Signed<rights::See>,
 ) -> Result<HttpResponse, Problem> {
-    let session = signed.session;
-    show_account(&request, &app, &session, false, None)
+    show_account(&request, &app, &signed.session, Sent::default()).await
 }
 
-fn show_account(
+async fn show_account(
     request: &HttpRequest,
     app: &App,
     session: &Session,
-    is_changed: bool,
-    error: Option<FieldError>,
+    Sent { is_changed, strength, error }: Sent,
 ) -> Result<HttpResponse, Problem> {
     let status = form_status(error.as_ref());
-    let asks_current = asks_current(session);
-    let view = AccountView { shortest: passphrase::SHORTEST, asks_current, is_changed, error };
+    let account = session.account;
+    let entries = app.store.read(move |c| audit::about_account(c, account, EVENTS)).await?;
+    let event = |entry: Entry| Event {
+        at: moment(entry.at_ms),
+        words: Action::words_of(&entry.action),
+        action: entry.action,
+    };
+    let view = AccountView {
+        shortest: passphrase::SHORTEST,
+        asks_current: asks_current(session),
+        is_changed,
+        strength,
+        events: entries.into_iter().map(event).collect(),
+        error,
+    };
     app.pages.page(request, session, status, "account.html", &view)
 }
 
@@ -259,6 +295,9 @@ struct PassphraseForm {
     current: String,
     #[serde(default)]
     passphrase: String,
+    /// `judge` sets nothing and says how strong it is.
+    #[serde(default)]
+    only: String,
 }
 
 async fn set_passphrase(
@@ -267,6 +306,14 @@ async fn set_passphrase(
     posted: Posted<rights::See, PassphraseForm>,
 ) -> Result<HttpResponse, Problem> {
     let Posted { session, form, .. } = posted;
+    let strength = Some(passphrase::strength(&form.passphrase, &session.name));
+    if form.only == "judge" {
+        if is_script(&request) {
+            return Ok(HttpResponse::Ok().json(strength));
+        }
+        let sent = Sent { strength, ..Sent::default() };
+        return show_account(&request, &app, &session, sent).await;
+    }
     let set = async {
         if asks_current(&session) {
             check_current(&request, &app, &session, form.current).await?;
@@ -293,9 +340,17 @@ async fn set_passphrase(
     };
     match set.await {
         Ok(()) if is_script(&request) => Ok(done::at("/account")),
-        Ok(()) => show_account(&request, &app, &session, true, None),
+        Ok(()) => {
+            let sent = Sent { is_changed: true, strength, error: None };
+            show_account(&request, &app, &session, sent).await
+        }
         Err(problem) => {
-            show_account(&request, &app, &session, false, Some(in_form(&request, problem)?))
+            let error = Some(in_form(&request, problem)?);
+            // Whether a wrong one is strong is no answer to somebody who may not change it.
+            let strength =
+                strength.filter(|_| error.as_ref().is_some_and(|e| e.field != "current"));
+            show_account(&request, &app, &session, Sent { error, strength, is_changed: false })
+                .await
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The audit trail: who did what to what, and when, in a chain of hashes. It carries no
 //! measurement and no performer's name or code, so that erasing a performer leaves it whole.
 
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
@@ -147,6 +147,16 @@ pub fn add(c: &Connection, actor: &str, action: Action, object: Option<Uuid>) ->
     Ok(())
 }
 
+fn from_row(row: &Row<'_>) -> rusqlite::Result<Entry> {
+    Ok(Entry {
+        number: row.get(0)?,
+        at_ms: row.get(1)?,
+        actor: row.get(2)?,
+        action: row.get(3)?,
+        object: row.get(4)?,
+    })
+}
+
 /// The latest entries, newest first.
 ///
 /// # Errors
@@ -155,15 +165,30 @@ pub fn list(c: &Connection) -> StoreResult<Vec<Entry>> {
     let mut statement = c.prepare(
         "SELECT number, at_ms, actor, action, object FROM audit ORDER BY number DESC LIMIT ?1",
     )?;
-    let rows = statement.query_map([LIST_LIMIT], |row| {
-        Ok(Entry {
-            number: row.get(0)?,
-            at_ms: row.get(1)?,
-            actor: row.get(2)?,
-            action: row.get(3)?,
-            object: row.get(4)?,
-        })
-    })?;
+    let rows = statement.query_map([LIST_LIMIT], from_row)?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// What its holder should recognise of an account, newest first: sign-ins, and changes of what it is
+/// signed in by.
+///
+/// # Errors
+/// Database errors only.
+pub fn about_account(c: &Connection, account: Uuid, most: i64) -> StoreResult<Vec<Entry>> {
+    let actions = [
+        Action::SignedIn,
+        Action::PassphraseSet,
+        Action::LinkMade,
+        Action::SecondFactorSet,
+        Action::SecondFactorRemoved,
+        Action::CodeRefused,
+    ];
+    let keys = actions.map(|action| format!("'{}'", action.key())).join(", ");
+    let mut statement = c.prepare_cached(&format!(
+        "SELECT number, at_ms, actor, action, object FROM audit
+         WHERE object = ?1 AND action IN ({keys}) ORDER BY number DESC LIMIT ?2"
+    ))?;
+    let rows = statement.query_map(params![account.to_string(), most], from_row)?;
     Ok(rows.collect::<Result<_, _>>()?)
 }
 

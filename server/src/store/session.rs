@@ -30,6 +30,8 @@ pub struct Session {
     pub by_link: bool,
     /// Whether the account has a passphrase yet.
     pub has_passphrase: bool,
+    /// Whether the account has a second factor.
+    pub has_second_factor: bool,
     /// Whether the last use is old enough to be written anew.
     pub is_stale: bool,
 }
@@ -66,7 +68,9 @@ pub fn find(c: &Connection, token_hash: &[u8]) -> StoreResult<Option<Session>> {
     let now = now_ms();
     let sql = "SELECT account.id, account.name, account.role, session.csrf,
                       account.passphrase_hash IS NOT NULL, session.seen_ms,
-                      session.by_link
+                      session.by_link,
+                      EXISTS (SELECT 1 FROM second_factor
+                              WHERE second_factor.account = account.id AND is_confirmed = 1)
                FROM session JOIN account ON account.id = session.account
                WHERE token_hash = ?1 AND seen_ms > ?2 AND session.created_ms > ?3";
     let bounds = params![token_hash, now - IDLE_END_MS, now - ABSOLUTE_END_MS];
@@ -81,6 +85,7 @@ pub fn find(c: &Connection, token_hash: &[u8]) -> StoreResult<Option<Session>> {
                 csrf: row.get(3)?,
                 by_link: row.get(6)?,
                 has_passphrase: row.get(4)?,
+                has_second_factor: row.get(7)?,
                 is_stale: now - seen_ms > SEEN_STEP_MS,
             })
         })
