@@ -4,6 +4,7 @@
 pub mod client;
 pub mod company;
 pub mod fuzzing;
+pub mod hostile;
 pub mod page;
 pub mod place;
 pub mod print;
