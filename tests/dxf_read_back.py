@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Reads a DXF of ours with ezdxf, an independent reader, and prints what it finds as JSON:
 for each block its layers, the length of its lines by layer, the area inside its boundary, and how
-many notches it has. `pip install ezdxf` (MIT) first."""
+many notches it has; for each inserted block where its boundary lies. `pip install ezdxf` (MIT) first."""
 import json
 import sys
 
@@ -18,10 +18,22 @@ def area(points):
     return abs(doubled) / 2
 
 
+def placed(insert):
+    """The boundary of a block where it is inserted: its corners, and the area inside."""
+    lines = [list(e.points()) for e in insert.virtual_entities()
+             if e.dxftype() == "POLYLINE" and e.dxf.layer == "1"]
+    points = [point for line in lines for point in line]
+    xs, ys = [p.x for p in points], [p.y for p in points]
+    return {"name": insert.dxf.name, "turned": insert.dxf.rotation,
+            "box": [min(xs), min(ys), max(xs), max(ys)], "area": sum(area(line) for line in lines),
+            "boundary": [[p.x, p.y] for p in points]}
+
+
 document = ezdxf.readfile(sys.argv[1])
 audit = document.audit()
 found = {"errors": [str(error.message) for error in audit.errors], "units": document.units,
          "inserts": [insert.dxf.name for insert in document.modelspace().query("INSERT")],
+         "placed": [placed(insert) for insert in document.modelspace().query("INSERT")],
          "blocks": {}}
 for block in document.blocks:
     if block.name.startswith("*") or not len(block):

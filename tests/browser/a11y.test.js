@@ -6,7 +6,7 @@ import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { crawl } from "./crawl.js";
 import { expectNoProblems, violations } from "./expect.js";
-import { signIn } from "./pages.js";
+import { draftAndLay, signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 let server, browser, home;
@@ -16,6 +16,8 @@ before(async () => {
   server = await startServer({ command: "demo" });
   browser = await openBrowser(phone);
   home = await signIn(browser.page, server.signIn);
+  const production = await browser.page.locator("a[href^='/productions/']").first().getAttribute("href");
+  await draftAndLay(browser.page, new URL(production, home).href);
   await crawl(browser.page, home, async (kind, page) => {
     looked.push({ kind, ...(await look(page)) });
     // German words are longer.
@@ -66,7 +68,8 @@ function shape(page) {
 
 test("the crawl reached the pages there are", () => {
   const kinds = looked.map((page) => page.kind);
-  for (const kind of ["/", "/productions/:id", "/performers/:id", "/performers/:id/measure", "/performers/:id/draft/left"]) {
+  for (const kind of ["/", "/productions/:id", "/performers/:id", "/performers/:id/measure", "/performers/:id/draft/left",
+    "/batches/:id/lay", "/performers/:id/next/right", "/performers/:id/fitting?side", "/fabrics/:id/memory"]) {
     assert.ok(kinds.includes(kind), `${kind} is not among ${kinds}`);
   }
 });

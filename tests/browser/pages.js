@@ -85,6 +85,34 @@ export const measuring = {
   },
 };
 
+/** Drafts the first performers of a production as a batch and lays it on cloth, as scripts do. */
+export async function draftAndLay(page, production, count = 2) {
+  const api = page.context().request;
+  const at = (path) => new URL(path, production).href;
+  const json = async (answer) => {
+    expectOk(answer);
+    return answer.json();
+  };
+  const { form_token: token } = await json(await api.get(at("/api/session")));
+  const post = async (path, data) => json(await api.post(at(path), { data, headers: { "x-form-token": token } }));
+  const ended = async (path) => {
+    for (const end = Date.now() + 120_000; ; ) {
+      const { state } = await json(await api.get(at(path)));
+      if (state === "done") return;
+      if (state !== "running" || Date.now() > end) throw new Error(`${path} is ${state}`);
+      await page.waitForTimeout(100);
+    }
+  };
+  const home = new URL(production).pathname.split("/").pop();
+  const { rows } = await json(await api.get(at(`/api/productions/${home}/board`)));
+  const performers = rows.slice(0, count).map((row) => row.id);
+  const batch = await post(`/api/productions/${home}/batches`, { paper: "a4", performers });
+  await ended(`/api/batches/${batch.id}`);
+  const order = { width_mm: 1400, gap_mm: 3, is_one_way: false, spare_pairs: 1, seconds: 1 };
+  const lay = await post(`/api/batches/${batch.id}/lays`, order);
+  await ended(`/api/lays/${lay.id}`);
+}
+
 /** Draft page of one hand. */
 export const drafting = {
   async open(page, performer, side) {

@@ -4,7 +4,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { desktop, openBrowser, phone } from "./browser.js";
 import { crawl } from "./crawl.js";
-import { signIn } from "./pages.js";
+import { draftAndLay, signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 const folder = process.argv[2];
@@ -16,6 +16,8 @@ for (const [size, screen] of Object.entries({ phone, desktop })) {
   const { page, close } = await openBrowser({ ...screen, locale });
   try {
     const home = await signIn(page, server.signIn);
+    const production = await page.locator("a[href^='/productions/']").first().getAttribute("href");
+    await draftAndLay(page, new URL(production, home).href);
     await crawl(page, home, async (kind) => {
       const name = kind.replace(/[^a-z0-9]+/gi, "-").replace(/^-|-$/g, "") || "home";
       await page.screenshot({ path: join(folder, `${size}-${name}.png`), fullPage: true });

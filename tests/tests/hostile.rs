@@ -69,7 +69,7 @@ const UNCHOSEN: &[(&str, &str)] = &[
     ("/performers/ID/fitting", "sign.none"),
     ("/batches/ID/lay", "is_one_way"),
     ("/productions/ID/batches", "chosen"),
-    ("/productions/ID/batches", "take-x"),
+    ("/productions/ID/batches", "for-x"),
     ("/productions/ID/exercise", "dimension-x"),
 ];
 

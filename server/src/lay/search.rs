@@ -41,7 +41,7 @@ const LONGEST_MM: f64 = 100_000.0;
 pub struct Cloth {
     /// Usable width, across the grain, mm.
     pub width_mm: f64,
-    /// Room between pieces and at the edges, mm.
+    /// Room between pieces, mm; half of it is kept at the edges.
     pub gap_mm: f64,
     /// Whether a piece may lie head down: not on cloth with a nap or a pattern that has a top.
     pub may_lie_head_down: bool,
