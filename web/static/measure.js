@@ -46,6 +46,7 @@ const unit = () => entry.elements.unit.value;
 const stepKey = () => steps[index].key;
 const isHere = (thing) => thing.side === side && thing.dimension === stepKey();
 const readingsHere = () => state.readings.filter(isHere);
+const flagKeys = () => new Set(state.flags.map((flag) => flag.key));
 const concernsStep = (flag) => !flag.kept
   && (!flag.dimension || flag.dimension === stepKey()) && (!flag.side || flag.side === side);
 
@@ -187,6 +188,8 @@ async function enter() {
     fact: "reading", id: uuid7(), performer: id, side, dimension: stepKey(), value: typed,
     unit: unit(), taken_ms: Date.now(), mm: read.mm,
   };
+  // A value may speak against one that was plausible when it was typed.
+  const before = flagKeys();
   const refused = await keepFactsHere([fact]);
   if (refused) {
     showError(refused.error.message);
@@ -200,7 +203,12 @@ async function enter() {
   } else {
     go(next);
   }
-  renderAnswer(kept);
+  renderAnswer(kept, foundElsewhere(before));
+}
+
+/** Flags raised since then about readings of other steps. */
+function foundElsewhere(before) {
+  return state.flags.filter((flag) => !flag.kept && !before.has(flag.key) && flag.side && flag.dimension && !concernsStep(flag));
 }
 
 /** Index of the step to come, or nothing when the hand is done. */
@@ -258,13 +266,13 @@ function listen() {
     });
   }
   onQueueChange(async ({ states }) => {
-    const before = new Set(state.flags.map((flag) => flag.key));
+    const before = flagKeys();
     await learn(states);
     showRange();
     // On a slow line the server may find a slip when the step was left already.
-    const found = state.flags.filter((flag) => !flag.kept && !before.has(flag.key));
-    const late = found.filter((flag) => flag.side && flag.dimension && !concernsStep(flag));
-    if (late.length || found.some(concernsStep)) renderAnswer(shown, late);
+    const late = foundElsewhere(before);
+    const isNew = (flag) => !before.has(flag.key) && concernsStep(flag);
+    if (late.length || state.flags.some(isNew)) renderAnswer(shown, late);
   });
 }
 
