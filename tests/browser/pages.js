@@ -109,7 +109,7 @@ export async function draftAndLay(page, production, count = 2) {
   const batch = await post(`/api/productions/${home}/batches`, { paper: "a4", performers });
   await ended(`/api/batches/${batch.id}`);
   const order = { width_mm: 1400, gap_mm: 3, is_one_way: false, spare_pairs: 1, seconds: 1 };
-  const lay = await post(`/api/batches/${batch.id}/lays`, order);
+  const lay = await post(`/batches/${batch.id}/lay`, order);
   await ended(`/api/lays/${lay.id}`);
 }
 
