@@ -38,14 +38,18 @@ pub enum Sent {
         /// UUID version 7 made by the phone.
         id: String,
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// `left` or `right`.
+        #[schema(value_type = Side)]
         side: String,
         /// Key of the dimension.
+        #[schema(value_type = Dimension)]
         dimension: String,
         /// As typed.
         value: String,
         /// Key of the unit chosen: `mm`, `cm` or `in`.
+        #[schema(pattern = "^(mm|cm|in)$")]
         unit: String,
         /// Whether the value is a repair that a flag suggested.
         #[serde(default)]
@@ -57,8 +61,10 @@ pub enum Sent {
     /// A reading is taken out of use.
     Withdrawal {
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// The reading.
+        #[schema(value_type = Uuid)]
         reading: String,
         /// Why.
         #[serde(default)]
@@ -70,6 +76,7 @@ pub enum Sent {
         #[serde(default)]
         id: String,
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// Key of the flag.
         flag: String,
@@ -82,6 +89,7 @@ pub enum Sent {
         #[serde(default)]
         id: String,
         /// The minor.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// Given, unless it says otherwise.
         #[serde(default = "given")]
@@ -97,6 +105,7 @@ pub enum Sent {
         /// Made by the phone, so that its refusal can be told.
         id: String,
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// Key of the population.
         population: String,
@@ -107,10 +116,13 @@ pub enum Sent {
         #[serde(default)]
         id: String,
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// `left` or `right`.
+        #[schema(value_type = Side)]
         side: String,
         /// Key of the dimension.
+        #[schema(value_type = Dimension)]
         dimension: String,
         /// Why.
         #[serde(default)]
@@ -121,8 +133,10 @@ pub enum Sent {
     /// A fitting is taken out of use.
     FittingWithdrawal {
         /// The performer.
+        #[schema(value_type = Uuid)]
         performer: String,
         /// The fitting.
+        #[schema(value_type = Uuid)]
         fitting: String,
         /// Why.
         #[serde(default)]

@@ -19,18 +19,23 @@ const WORN_MAX_MINUTES: u32 = 24 * 60;
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 pub struct SentFitting {
     /// UUID version 7 made by the phone.
+    #[schema(value_type = Uuid)]
     pub id: String,
     /// The performer.
+    #[schema(value_type = Uuid)]
     pub performer: String,
     /// `left` or `right`.
+    #[schema(value_type = Side)]
     pub side: String,
     /// Id of the version that was sewn.
+    #[schema(value_type = Uuid)]
     pub version: String,
     /// By key of the zone: one of the five answers, or mm with a minus for "take in".
     #[serde(default)]
     pub answers: BTreeMap<String, String>,
     /// Keys of the signs of constriction seen.
     #[serde(default)]
+    #[schema(value_type = Vec<Sign>)]
     pub signs: Vec<String>,
     /// After how many minutes.
     #[serde(default)]

@@ -79,8 +79,10 @@ struct AccountsView {
 #[derive(Default, Deserialize, Serialize, ToSchema)]
 struct AccountForm {
     #[serde(default)]
+    #[schema(min_length = 1, max_length = 40)]
     name: String,
     #[serde(default)]
+    #[schema(pattern = "^(administrator|supervisor|cutter|measurer)$")]
     role: String,
 }
 

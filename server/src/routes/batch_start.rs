@@ -40,12 +40,14 @@ pub(super) const FORM_LIMIT: usize =
 #[schema(as = BatchForm)]
 pub(super) struct StartForm {
     #[serde(default)]
+    #[schema(pattern = "^(a4|letter|a3|tabloid|roll)$")]
     pub(super) paper: String,
     /// Width of a roll, mm, where the paper is one.
     #[serde(default)]
     pub(super) roll_width: String,
     /// `changed` drafts only whoever is not drafted yet with the same inputs.
     #[serde(default)]
+    #[schema(pattern = "^(changed)?$")]
     pub(super) which: String,
     /// Only whoever is called with this call; everybody where it is empty.
     #[serde(default)]

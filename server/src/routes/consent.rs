@@ -98,6 +98,7 @@ async fn show(
 #[schema(as = ConsentForm)]
 struct GiveForm {
     #[serde(default)]
+    #[schema(pattern = "^(signed|spoken|link)$")]
     manner: String,
     /// The words as the page showed them.
     #[serde(default)]

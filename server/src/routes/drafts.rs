@@ -193,8 +193,10 @@ async fn show(
 struct KeepForm {
     /// `performer`, `everybody`, or `nobody` to forget the performer's own.
     #[serde(default)]
+    #[schema(pattern = "^(performer|everybody|nobody)$")]
     keep: String,
     #[serde(default)]
+    #[schema(value_type = Side)]
     side: String,
     #[serde(flatten)]
     choices: DraftForm,

@@ -1,5 +1,7 @@
 //! What a step of a measuring form sends, at the workshop and at home.
 
+use analysis::dimension::Dimension;
+use analysis::hand::Side;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
@@ -10,11 +12,15 @@ use crate::facts::Sent;
 #[serde(default)]
 pub(super) struct EntryForm {
     /// Id of the reading, made with the page, so that a form sent twice is one reading.
+    #[schema(value_type = Uuid)]
     pub(super) id: String,
+    #[schema(value_type = Side)]
     pub(super) side: String,
     /// Key of the dimension.
+    #[schema(value_type = Dimension)]
     pub(super) step: String,
     pub(super) value: String,
+    #[schema(pattern = "^(mm|cm|in)$")]
     pub(super) unit: String,
     /// `skip` to go on without a value.
     pub(super) action: String,

@@ -402,8 +402,10 @@ async fn keep(
 #[schema(as = LeaveHandForm)]
 struct LeaveForm {
     #[serde(default)]
+    #[schema(value_type = Uuid)]
     performer: String,
     #[serde(default)]
+    #[schema(value_type = Side)]
     side: String,
 }
 

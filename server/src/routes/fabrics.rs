@@ -378,6 +378,7 @@ struct ChoiceForm {
     #[serde(default)]
     fabric: String,
     #[serde(default)]
+    #[schema(pattern = "^(left|right)?$")]
     back: String,
 }
 

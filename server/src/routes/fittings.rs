@@ -246,8 +246,10 @@ async fn enter(
 #[schema(as = WithdrawFittingForm)]
 struct WithdrawForm {
     #[serde(default)]
+    #[schema(value_type = Uuid)]
     fitting: String,
     #[serde(default)]
+    #[schema(value_type = Side)]
     side: String,
 }
 

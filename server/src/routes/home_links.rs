@@ -73,8 +73,10 @@ struct LinksView {
 #[schema(as = HomeLinkForm)]
 struct LinkForm {
     #[serde(default)]
+    #[schema(value_type = u32, minimum = 1, maximum = 60)]
     days: String,
     #[serde(default)]
+    #[schema(value_type = u32, minimum = 1, maximum = 20)]
     uses: String,
 }
 
@@ -165,6 +167,7 @@ async fn make(
 #[derive(Deserialize, ToSchema)]
 struct RevokeForm {
     #[serde(default)]
+    #[schema(value_type = Uuid)]
     link: String,
 }
 

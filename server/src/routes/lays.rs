@@ -80,12 +80,16 @@ struct LayCard {
 /// The form as it was entered.
 #[derive(Clone, Deserialize, Serialize, ToSchema)]
 struct LayForm {
+    #[schema(value_type = f64, minimum = 100, maximum = 3000)]
     width_mm: String,
+    #[schema(value_type = f64, minimum = 0, maximum = 50)]
     gap_mm: String,
     /// `1` where no piece may lie head down.
     #[serde(default)]
     is_one_way: String,
+    #[schema(value_type = u32, maximum = 20)]
     spare_pairs: String,
+    #[schema(value_type = u32, minimum = 1, maximum = 600)]
     seconds: String,
 }
 

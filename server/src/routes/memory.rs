@@ -175,6 +175,7 @@ fn needed_rows(c: &Conn, fabrics: &[Fabric], own: Uuid) -> StoreResult<Vec<Neede
 #[schema(as = MemoryForm)]
 struct CopyForm {
     #[serde(default)]
+    #[schema(pattern = "^(reset|copy)$")]
     action: String,
     #[serde(default)]
     name: String,

@@ -274,6 +274,7 @@ struct RepairForm {
     /// Place of the repair in the flag's list. Text, since a number does not pass through the
     /// form's flattened token.
     #[serde(default)]
+    #[schema(value_type = u32)]
     repair: String,
     #[serde(default)]
     back: String,
@@ -327,6 +328,7 @@ async fn repair(
 #[schema(as = WithdrawReadingForm)]
 struct WithdrawForm {
     #[serde(default)]
+    #[schema(value_type = Uuid)]
     reading: String,
     #[serde(default)]
     reason: String,

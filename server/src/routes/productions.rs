@@ -82,6 +82,7 @@ async fn list(app: Data<App>, _signed: Signed<rights::See>) -> Result<HttpRespon
 #[derive(Deserialize, ToSchema)]
 struct ProductionForm {
     #[serde(default)]
+    #[schema(min_length = 1, max_length = 80)]
     name: String,
 }
 
@@ -224,10 +225,12 @@ fn row(
 #[derive(Debug, Default, Deserialize, Serialize, ToSchema)]
 pub(super) struct PerformerForm {
     #[serde(default)]
+    #[schema(min_length = 1, max_length = 20)]
     code: String,
     #[serde(default)]
     name: String,
     #[serde(default)]
+    #[schema(pattern = "^(women|men|adults|girl|boy|child)$")]
     population: String,
     #[serde(default)]
     age: String,

@@ -135,6 +135,7 @@ async fn page(
 #[schema(as = HandModelForm)]
 struct SwitchForm {
     #[serde(default)]
+    #[schema(pattern = "^(learn|reset)$")]
     action: String,
 }
 
