@@ -211,7 +211,7 @@ fn start_lay(desk: &mut Workshop, batch: &str, seconds: u32) -> String {
     let order = json!({ "width_mm": 1400.0, "gap_mm": 3.0, "is_one_way": false, "spare_pairs": 0,
                         "seconds": seconds });
     let token = desk.token.clone();
-    let path = format!("/api/batches/{batch}/lays");
+    let path = format!("/batches/{batch}/lay");
     let made = desk.client.post_json(&path, &token, &order).expect("answered");
     let made = expect(made, 201).expect("a lay").json();
     made["id"].as_str().expect("an id").to_owned()

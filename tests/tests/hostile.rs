@@ -192,7 +192,7 @@ fn batch_and_lay(desk: &mut Workshop, production: &str) {
         let made = desk.client.post_json(path, &token, &body).expect("answered");
         let id = expect(made, 201).expect("made").json()["id"].as_str().expect("an id").to_owned();
         let began = Instant::now();
-        let kind = if path.ends_with("lays") { "lays" } else { "batches" };
+        let kind = if path.ends_with("lay") { "lays" } else { "batches" };
         while get_state(desk, &format!("/api/{kind}/{id}")) == "running" {
             assert!(began.elapsed() < PATIENCE, "{path} never ends");
             std::thread::sleep(Duration::from_millis(50));
@@ -202,7 +202,7 @@ fn batch_and_lay(desk: &mut Workshop, production: &str) {
     let batch = made(&format!("/api/productions/{production}/batches"), json!({ "paper": "a4" }));
     let order = json!({ "width_mm": 1400.0, "gap_mm": 3.0, "is_one_way": false, "spare_pairs": 0,
                         "seconds": 1 });
-    made(&format!("/api/batches/{batch}/lays"), order);
+    made(&format!("/batches/{batch}/lay"), order);
 }
 
 fn get_state(desk: &mut Workshop, path: &str) -> String {
