@@ -94,7 +94,8 @@ impl Table<'_> {
         if cloth.may_lie_head_down {
             turns.push(Affine::rotate(PI));
         }
-        let masks = outlines.par_iter().map(|outline| {
+        // Not in parallel: a page that only wants a plain lay would wait for the searches that run.
+        let masks = outlines.iter().map(|outline| {
             let turned = turns.iter().map(|turn| {
                 let points: Vec<Point> = outline.iter().map(|p| *turn * *p).collect();
                 Mask::of(&points, cloth.gap_mm / 2.0, cell_mm)
