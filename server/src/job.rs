@@ -20,7 +20,7 @@ use crate::batch::{
 };
 use crate::config::Config;
 use crate::export::pdf::Paper;
-use crate::jobs::Job;
+use crate::jobs::{self, Job};
 use crate::lay_job;
 use crate::store::batch::{self as batches, End, Item};
 use crate::store::{StoreError, StoreResult};
@@ -62,6 +62,7 @@ pub fn start(app: &Data<App>, id: Uuid) -> io::Result<()> {
     let Some(job) = app.jobs.add(id) else { return Ok(()) };
     let thread_app = app.clone();
     let spawned = std::thread::Builder::new().name("batch".to_owned()).spawn(move || {
+        jobs::give_way();
         run(&thread_app, &job, id);
         thread_app.jobs.remove(id);
     });

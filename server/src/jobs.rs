@@ -98,3 +98,14 @@ impl Jobs {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).remove(&id);
     }
 }
+
+/// Lets the thread that calls it give way to requests: a reading is answered as fast while a batch
+/// runs.
+pub fn give_way() {
+    /// As `nice -n 19`: a sixtieth of a processor where requests want it, all of it where they do not.
+    #[cfg(unix)]
+    const GIVES_WAY: i32 = 19;
+    #[cfg(unix)]
+    // Where the system refuses, the work is done all the same.
+    let _ = rustix::process::nice(GIVES_WAY);
+}

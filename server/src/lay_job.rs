@@ -19,7 +19,7 @@ use crate::batch::{DraftInputs, FolderSink, Sink, gloves_of};
 use crate::config::Config;
 use crate::export::SheetLabels;
 use crate::export::pdf::PdfError;
-use crate::jobs::Job;
+use crate::jobs::{self, Job};
 use crate::lay::cast::{Cutting, Glove};
 use crate::lay::search::{Cloth, LayError, search};
 use crate::store::lay::{self as lays, ClothToBuy, Laying};
@@ -69,6 +69,7 @@ pub fn start(app: &Data<App>, laying: Laying) -> io::Result<()> {
     let Some(job) = app.jobs.add(laying.batch) else { return Ok(()) };
     let (thread_app, batch) = (app.clone(), laying.batch);
     let spawned = std::thread::Builder::new().name("lay".to_owned()).spawn(move || {
+        jobs::give_way();
         run(&thread_app, &job, &laying);
         thread_app.jobs.remove(laying.batch);
     });

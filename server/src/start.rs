@@ -17,7 +17,7 @@ use crate::compress;
 use crate::config::{Config, Transport};
 use crate::headers;
 use crate::job;
-use crate::jobs::Jobs;
+use crate::jobs::{self, Jobs};
 use crate::live::Live;
 use crate::models::Models;
 use crate::pages::Pages;
@@ -143,17 +143,9 @@ pub async fn spawn(config: Config) -> Result<Spawned, StartError> {
     Ok(Spawned { address, server: server.run(), store, sign_in, fingerprint })
 }
 
-/// Batches and lays are worked out on threads that give way to requests: a reading is answered as
-/// fast while a batch runs.
+/// Batches and lays are worked out on threads that give way to requests.
 fn background_threads_give_way() {
-    /// As `nice -n 10`: about a tenth of a processor where requests want it.
-    #[cfg(unix)]
-    const GIVES_WAY: i32 = 10;
-    let pool = rayon::ThreadPoolBuilder::new().start_handler(|_| {
-        #[cfg(unix)]
-        // Where the system refuses, the work is done all the same.
-        let _ = rustix::process::nice(GIVES_WAY);
-    });
+    let pool = rayon::ThreadPoolBuilder::new().start_handler(|_| jobs::give_way());
     // A pool that exists already, in a process with several servers, stays as it is.
     let _ = pool.build_global();
 }
