@@ -16,16 +16,18 @@ use handcall::words;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| ".".to_owned()));
-    let labels = SheetLabels {
+    let labels_of = |fabric: &str| SheetLabels {
         production: "The Salt Stair".to_owned(),
         performer_code: "TW27".to_owned(),
-        fabric: "Foam soft knit".to_owned(),
+        fabric: fabric.to_owned(),
         version: "1".to_owned(),
         date: "2026-11-25".to_owned(),
     };
     let hand = HandModel::published().fill(Population::Women, &Hands::default()).right;
     for (name, side, options) in gloves() {
         let made = draft(&hand, side, &options)?;
+        let is_leather = options.reduction.palm < 0.0;
+        let labels = labels_of(if is_leather { "Cove leather" } else { "Foam soft knit" });
         std::fs::write(
             folder.join(format!("{name}.svg")),
             svg::render(&made, &labels, SvgUse::Download),
