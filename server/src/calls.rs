@@ -6,7 +6,7 @@ use uuid::Uuid;
 use crate::error::Problem;
 use crate::store::performer::Performer;
 
-/// Longest call, characters.
+/// Longest call, characters (assumed: it stands in a column of the call sheet).
 pub const LONGEST_CALL: usize = 40;
 
 /// Whether two texts name one call.

@@ -7,6 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use crate::access::passphrase::Strength;
 use crate::error::{Kind, Problem};
 
 /// What a script is told when something was done.
@@ -20,6 +21,9 @@ pub struct Done {
     /// A link that is told this once.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub link: Option<String>,
+    /// How strong a passphrase is that was only to be judged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strength: Option<Strength>,
     /// Recovery codes of the second factor, told this once.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub recovery: Vec<String>,

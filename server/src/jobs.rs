@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 use actix_web::rt::time::sleep;
 use uuid::Uuid;
 
-/// How often it is looked whether a thread has ended.
+/// How often it is looked whether a thread has ended (assumed: nobody notices such a wait).
 const LOOK: Duration = Duration::from_millis(50);
 
 /// The batches that run now.
@@ -102,10 +102,40 @@ impl Jobs {
 /// Lets the thread that calls it give way to requests: a reading is answered as fast while a batch
 /// runs.
 pub fn give_way() {
-    /// As `nice -n 19`: a sixtieth of a processor where requests want it, all of it where they do not.
+    /// As `nice -n 19`: Linux weighs it 15 against 1,024, about a seventieth of a processor where
+    /// requests want it, and all of it where they do not.
     #[cfg(unix)]
     const GIVES_WAY: i32 = 19;
     #[cfg(unix)]
     // Where the system refuses, the work is done all the same.
     let _ = rustix::process::nice(GIVES_WAY);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[actix_web::test]
+    async fn what_is_stopped_has_ended_or_is_said_to_run_still() {
+        let jobs = Arc::new(Jobs::default());
+        let id = Uuid::now_v7();
+        let job = jobs.add(id).expect("new");
+        let (of_thread, ended) = (jobs.clone(), Arc::new(AtomicBool::new(false)));
+        let at_end = ended.clone();
+        let thread = std::thread::spawn(move || {
+            while !job.cancelled.load(Ordering::Relaxed) {
+                std::thread::yield_now();
+            }
+            // As a batch that still writes the file it is at.
+            std::thread::sleep(2 * LOOK);
+            at_end.store(true, Ordering::SeqCst);
+            of_thread.remove(id);
+        });
+        assert!(jobs.stop(id, Duration::from_secs(60)).await);
+        assert!(ended.load(Ordering::SeqCst), "its thread had ended");
+        thread.join().expect("ended");
+
+        jobs.add(id).expect("it may run again");
+        assert!(!jobs.stop(id, LOOK).await, "it never ends, and that is said");
+    }
 }

@@ -97,6 +97,39 @@ fn zip(desk: &mut Workshop, id: &str) -> Vec<u8> {
     expect(answer, 200).expect("a ZIP").body
 }
 
+/// Waits for the first file of the packed batch, finished or not.
+#[expect(clippy::panic, reason = "a batch that is stuck fails the test")]
+fn wait_for_packing(data: &Path) {
+    let started = Instant::now();
+    while !files(data).iter().any(|name| name.contains(".zip")) {
+        if started.elapsed() > PATIENCE {
+            panic!("nothing was packed");
+        }
+        std::thread::sleep(Duration::from_millis(1));
+    }
+}
+
+#[test]
+fn a_batch_killed_while_it_is_packed_leaves_no_half_zip_under_its_name() {
+    let folder = Scratch::new("batch-pack");
+    let home = cast(folder.path(), 100);
+    let server = Running::start(folder.path()).expect("it starts");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    assert_eq!(start(&mut desk, &home, &[]), 303);
+    let id = batches(&mut desk, &home).remove(0);
+    wait_for_packing(folder.path());
+    server.kill().expect("killed");
+    let place = folder.path().join("batches").join(format!("{id}.zip"));
+    let left = std::fs::read(&place).ok();
+
+    let server = Running::start(folder.path()).expect("it starts again");
+    let mut desk = Workshop::open(&server).expect("signed in");
+    wait(&mut desk, &id, |s| s["state"] == "done");
+    let whole = zip(&mut desk, &id);
+    // The kill may come a moment after the end of packing: then it bears its name and is whole.
+    assert!(left.is_none_or(|left| left == whole), "half a ZIP bore the name of a whole one");
+}
+
 #[test]
 fn a_batch_killed_half_way_goes_on_and_holds_every_draft_once() {
     const CAST: usize = 200;

@@ -267,6 +267,12 @@ fn accounts_links_and_sign_in_work_without_a_page() -> Result<()> {
     assert_eq!(again.status, 404, "a link signs in once");
     let form_token = mara.get("/api/session")?.json()["form_token"].clone();
     let form_token = form_token.as_str().unwrap_or_default();
+    let only = json!({ "passphrase": "password1234", "only": "judge" });
+    let judged = mara.post_json("/account", form_token, &only)?.json();
+    assert_eq!(
+        (&judged["at"], &judged["strength"]["is_enough"]),
+        (&json!("/account"), &json!(false))
+    );
     let weak = mara.post_json("/account", form_token, &json!({ "passphrase": "password1234" }))?;
     assert_eq!((weak.status, &weak.json()["field"]), (422, &json!("passphrase")));
     let strong = json!({ "passphrase": "seven geese cross slowly" });

@@ -4,6 +4,7 @@ use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use serde::Serialize;
+use utoipa::ToSchema;
 use zxcvbn::{Entropy, Score, zxcvbn};
 
 /// Shortest passphrase taken, characters (OWASP ASVS 4.0.3, requirement 2.1.1).
@@ -19,7 +20,7 @@ const JUDGED: usize = 64;
 const OF_THE_HOUSE: [&str; 4] = ["handcall", "glove", "costume", "workshop"];
 
 /// How hard a passphrase is to guess.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Strength {
     /// Guesses it would take, as a power of ten.
     pub digits: u32,

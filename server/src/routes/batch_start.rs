@@ -10,7 +10,7 @@ use uuid::Uuid;
 
 use super::batches::{Prepared, prepare, show};
 use super::dates::today;
-use super::drafts::paper_of;
+use super::download::paper_of;
 use super::{again, batch_jobs, in_form};
 use crate::access::guard::{Posted, PostedJson};
 use crate::access::rights;

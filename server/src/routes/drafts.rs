@@ -2,13 +2,13 @@
 
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
-use analysis::draft::Draft;
 use analysis::fabric::Ease;
 use analysis::hand::Side;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
+use super::download::{Download, paper_of, side_of};
 use super::productions::see_other;
 use super::{FieldError, form_status, in_form};
 use crate::access::guard::{Posted, Signed};
@@ -21,7 +21,7 @@ use crate::draft_options::DraftForm;
 use crate::drafted::{TRIAL, make, read};
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
-use crate::export::pdf::{self, CAUTION, Paper};
+use crate::export::pdf::{CAUTION, Paper};
 use crate::export::svg::{self, SvgUse};
 use crate::forecast_view::{self, ForecastView};
 use crate::inputs::is_script;
@@ -52,10 +52,6 @@ pub(super) fn describe(api: &mut Api) {
             .asks::<DraftForm>()
             .detail("Options in the query count over those that were kept."),
     );
-}
-
-pub(super) fn side_of(key: &str) -> Result<Side, Problem> {
-    Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
 }
 
 #[derive(Serialize)]
@@ -310,7 +306,7 @@ async fn drawn(
     id: Uuid,
     side: Side,
     form: DraftForm,
-) -> Result<(Draft, SheetLabels), Problem> {
+) -> Result<Download, Problem> {
     let in_use = app.in_use();
     let source = app.store.read(move |c| read(c, id)).await?;
     web::block(move || {
@@ -318,18 +314,15 @@ async fn drawn(
         let base = source.base(&assessed);
         let made = make(&assessed, side, &base, &source.chosen(form))?;
         let labels = source.labels(&assessed, made.wanted, &in_use.tag);
-        Ok((made.draft, labels))
+        let name = file_name(&labels, side);
+        Ok(Download { draft: made.draft, labels, name })
     })
     .await
     .map_err(|_| Kind::Fault)?
 }
 
-async fn note_download(app: &Data<App>, who: String, id: Uuid) -> Result<(), Problem> {
-    Ok(app.store.write(move |c| audit::add(c, &who, Action::DraftDownloaded, Some(id))).await?)
-}
-
 /// A file name of letters, digits and hyphens: the code, the side, the version or "trial".
-fn file_name(labels: &SheetLabels, side: Side, ending: &str) -> String {
+fn file_name(labels: &SheetLabels, side: Side) -> String {
     let code: String = labels
         .performer_code
         .chars()
@@ -337,7 +330,7 @@ fn file_name(labels: &SheetLabels, side: Side, ending: &str) -> String {
         .collect();
     let version = &labels.version;
     let version = if version == TRIAL { version.clone() } else { format!("v{version}") };
-    format!("attachment; filename=\"{code}-{}-{version}.{ending}\"", side.key())
+    format!("{code}-{}-{version}", side.key())
 }
 
 async fn as_svg(
@@ -348,12 +341,8 @@ async fn as_svg(
 ) -> Result<HttpResponse, Problem> {
     let (id, side) = place.into_inner();
     let side = side_of(&side)?;
-    let (made, labels) = drawn(&app, id, side, query.into_inner()).await?;
-    note_download(&app, signed.session.name, id).await?;
-    Ok(HttpResponse::Ok()
-        .content_type("image/svg+xml")
-        .insert_header(("content-disposition", file_name(&labels, side, "svg")))
-        .body(svg::render(&made, &labels, SvgUse::Download)))
+    let glove = drawn(&app, id, side, query.into_inner()).await?;
+    glove.into_svg(&app, signed.session.name, id).await
 }
 
 #[derive(Deserialize)]
@@ -372,26 +361,6 @@ async fn as_pdf(
     let (id, side) = place.into_inner();
     let side = side_of(&side)?;
     let paper = paper_of(&paper.paper)?;
-    let (made, labels) = drawn(&app, id, side, query.into_inner()).await?;
-    note_download(&app, signed.session.name, id).await?;
-    let disposition = file_name(&labels, side, "pdf");
-    let bytes = web::block(move || pdf::render(&made, &labels, paper))
-        .await
-        .map_err(|_| Kind::Fault)?
-        .map_err(|error| {
-            tracing::error!(%error, %id, "pdf");
-            Kind::Fault
-        })?;
-    Ok(HttpResponse::Ok()
-        .content_type("application/pdf")
-        .insert_header(("content-disposition", disposition))
-        .body(bytes))
-}
-
-/// The paper with this key; A4 when none is named.
-pub(super) fn paper_of(key: &str) -> Result<Paper, Problem> {
-    if key.is_empty() {
-        return Ok(Paper::A4);
-    }
-    Paper::from_key(key).ok_or_else(|| Problem::at("paper", "not_on_the_list"))
+    let glove = drawn(&app, id, side, query.into_inner()).await?;
+    glove.into_pdf(&app, signed.session.name, id, paper).await
 }

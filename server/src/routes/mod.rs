@@ -12,6 +12,7 @@ mod calls;
 mod cast;
 pub mod codes;
 mod consent;
+mod download;
 mod drafts;
 mod entry;
 mod exercise;

@@ -14,6 +14,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::download::side_of;
 use super::fittings::{Sewn, sewn};
 use super::productions::see_other;
 use super::{FieldError, in_form};
@@ -189,10 +190,6 @@ struct NextView {
     is_kept: bool,
     form: BTreeMap<String, String>,
     error: Option<FieldError>,
-}
-
-fn side_of(key: &str) -> Result<Side, Problem> {
-    Ok(Side::from_key(key).ok_or(Kind::NotFound)?)
 }
 
 async fn page(

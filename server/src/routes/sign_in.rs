@@ -22,7 +22,7 @@ use crate::store::account;
 use crate::store::audit::{self, Action, Entry};
 use crate::store::session::{self, Session};
 
-/// Lines of what happened with the account.
+/// Lines of what happened with the account (assumed: as many as are read).
 const EVENTS: i64 = 8;
 
 pub fn configure(service: &mut ServiceConfig) {
@@ -309,7 +309,8 @@ async fn set_passphrase(
     let strength = Some(passphrase::strength(&form.passphrase, &session.name));
     if form.only == "judge" {
         if is_script(&request) {
-            return Ok(HttpResponse::Ok().json(strength));
+            let at = "/account".to_owned();
+            return Ok(HttpResponse::Ok().json(Done { at, strength, ..Done::default() }));
         }
         let sent = Sent { strength, ..Sent::default() };
         return show_account(&request, &app, &session, sent).await;

@@ -2,13 +2,13 @@
 
 use actix_web::HttpResponse;
 use actix_web::web::{self, Data, Path, Query, ServiceConfig};
-use analysis::draft::{Draft, GloveOptions, european_chart};
+use analysis::draft::{GloveOptions, european_chart};
 use analysis::hand::{Hands, Side};
 use analysis::model::{FilledHands, HandModel, Population};
 use uuid::Uuid;
 
 use super::dates::today;
-use super::drafts::{paper_of, side_of};
+use super::download::{Download, paper_of, side_of};
 use super::sizes::{Asked, Ordered, asked};
 use crate::access::guard::Signed;
 use crate::access::rights;
@@ -17,12 +17,9 @@ use crate::batch::hands_to_draft;
 use crate::drafted::draft_of;
 use crate::error::{Kind, Problem};
 use crate::export::SheetLabels;
-use crate::export::pdf;
-use crate::export::svg::{self, SvgUse};
 use crate::person::Person;
 use crate::size_form::SizeForm;
 use crate::sizing::{Cast, Chosen, SizeOrder, letter};
-use crate::store::audit::{self, Action};
 
 /// What stands before the number of a size of the European chart, in an address.
 const EUROPEAN: &str = "EN-";
@@ -67,7 +64,7 @@ async fn drawn(
     id: Uuid,
     (name, side): (String, Side),
     form: &SizeForm,
-) -> Result<(Draft, SheetLabels), Problem> {
+) -> Result<Download, Problem> {
     let Asked { production, fabrics, people, order } = asked(app, id, form).await?;
     let fabric = form.fabric(&fabrics)?.map(|fabric| fabric.name.clone()).unwrap_or_default();
     let Ordered { order, wanted } = order?;
@@ -94,18 +91,8 @@ async fn drawn(
         version: String::new(),
         date: today(),
     };
-    Ok((draft, labels))
-}
-
-async fn note(app: &Data<App>, who: String, production: Uuid) -> Result<(), Problem> {
-    let add = move |c: &_| audit::add(c, &who, Action::DraftDownloaded, Some(production));
-    Ok(app.store.write(add).await?)
-}
-
-fn file(kind: &str, labels: &SheetLabels, side: Side, ending: &str, body: Vec<u8>) -> HttpResponse {
-    let name = labels.performer_code.replace(' ', "-");
-    let name = format!("attachment; filename=\"{name}-{}.{ending}\"", side.key());
-    HttpResponse::Ok().content_type(kind).insert_header(("content-disposition", name)).body(body)
+    let name = format!("{}-{}", labels.performer_code.replace(' ', "-"), side.key());
+    Ok(Download { draft, labels, name })
 }
 
 async fn as_svg(
@@ -116,10 +103,8 @@ async fn as_svg(
 ) -> Result<HttpResponse, Problem> {
     let (id, name, side) = place.into_inner();
     let side = side_of(&side)?;
-    let (draft, labels) = drawn(&app, id, (name, side), &form).await?;
-    note(&app, signed.session.name, id).await?;
-    let svg = svg::render(&draft, &labels, SvgUse::Download);
-    Ok(file("image/svg+xml", &labels, side, "svg", svg.into_bytes()))
+    let glove = drawn(&app, id, (name, side), &form).await?;
+    glove.into_svg(&app, signed.session.name, id).await
 }
 
 async fn as_pdf(
@@ -131,15 +116,6 @@ async fn as_pdf(
     let (id, name, side) = place.into_inner();
     let side = side_of(&side)?;
     let paper = paper_of(&form.paper)?;
-    let (draft, labels) = drawn(&app, id, (name, side), &form).await?;
-    note(&app, signed.session.name, id).await?;
-    let sheet = labels.clone();
-    let bytes = web::block(move || pdf::render(&draft, &sheet, paper))
-        .await
-        .map_err(|_| Kind::Fault)?
-        .map_err(|error| {
-            tracing::error!(%error, %id, "pdf");
-            Kind::Fault
-        })?;
-    Ok(file("application/pdf", &labels, side, "pdf", bytes))
+    let glove = drawn(&app, id, (name, side), &form).await?;
+    glove.into_pdf(&app, signed.session.name, id, paper).await
 }

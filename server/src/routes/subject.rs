@@ -35,14 +35,20 @@ pub(super) fn describe(api: &mut Api) {
     ));
 }
 
+/// Everything about a performer, noted in the audit trail as handed out.
+async fn handed_out(app: &Data<App>, id: Uuid, who: String) -> Result<subject::Subject, Problem> {
+    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
+    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
+    Ok(subject)
+}
+
 async fn export(
     app: Data<App>,
     id: Path<Uuid>,
     signed: Signed<rights::Administer>,
 ) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, signed.session.name);
-    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
-    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
+    let id = *id;
+    let subject = handed_out(&app, id, signed.session.name).await?;
     Ok(HttpResponse::Ok()
         .insert_header((
             "content-disposition",
@@ -57,9 +63,8 @@ async fn export_readings(
     id: Path<Uuid>,
     signed: Signed<rights::Administer>,
 ) -> Result<HttpResponse, Problem> {
-    let (id, who) = (*id, signed.session.name);
-    let subject = app.store.read(move |c| subject::everything(c, id)).await?;
-    app.store.write(move |c| audit::add(c, &who, Action::PerformerExported, Some(id))).await?;
+    let id = *id;
+    let subject = handed_out(&app, id, signed.session.name).await?;
     let header = [
         "side",
         "dimension",

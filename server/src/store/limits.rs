@@ -15,10 +15,11 @@ pub const ACCOUNTS: i64 = 500;
 /// and changes set by hand (assumed: ten times what anybody's gloves need).
 pub const FACTS: i64 = 500;
 
-/// Links for home that are open at the same time, of one performer.
+/// Links for home that are open at the same time, of one performer (assumed: one or two are needed).
 pub const HOME_LINKS: i64 = 50;
 
-/// Batches of a production, and lays of a batch.
+/// Batches of a production, and lays of a batch (assumed: years of days with one each, and every
+/// width of cloth there is).
 pub const BATCHES: i64 = 500;
 /// See [`BATCHES`].
 pub const LAYS: i64 = 50;
