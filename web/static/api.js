@@ -33,12 +33,6 @@ export async function sendFacts(facts) {
   return { status: answer.status, body };
 }
 
-export async function readState(performer) {
-  const answer = await fetch(`/api/performers/${performer}`);
-  if (!answer.ok) throw new Error(String(answer.status));
-  return answer.json();
-}
-
 function deviceName() {
   return navigator.userAgentData?.platform || navigator.platform || "phone";
 }

@@ -54,9 +54,16 @@ export const waitingFacts = () => run(["waiting"], "readonly", (waiting) => wait
 /** Facts the server refused, with its reason. */
 export const refusedFacts = () => run(["refused"], "readonly", (refused) => refused.getAll());
 
-/** Takes sent facts out of the queue; refused ones are set aside with the reason. */
-export function settle(sent, refusals) {
-  return run(["waiting", "refused"], "readwrite", (waiting, refused) => {
+/**
+ * Takes sent facts out of the queue; refused ones are set aside with the reason. What the server
+ * says of the performers since then is known in the same step: nothing is in neither place.
+ */
+export function settle(sent, refusals, states) {
+  return run(["waiting", "refused", "people"], "readwrite", (waiting, refused, known) => {
+    for (const state of states) {
+      const asked = known.get(state.performer);
+      asked.onsuccess = () => { if (asked.result) known.put({ ...asked.result, state }); };
+    }
     for (const entry of sent) waiting.delete(entry.number);
     for (const { entry, error } of refusals) {
       waiting.delete(entry.number);

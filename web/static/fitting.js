@@ -78,10 +78,7 @@ const patience = () => new Promise((done) => setTimeout(done, PATIENCE_MS, { sta
 async function keep() {
   const made = fact();
   await keepFacts(account, [made]);
-  let result = await Promise.race([sync(), patience()]);
-  const isWaiting = async () => (await waitingFacts()).some((entry) => entry.fact.id === made.id);
-  // A run that was ending when this was added has not seen it.
-  if (result.status === "sent" && await isWaiting()) result = await Promise.race([sync(), patience()]);
+  const result = await Promise.race([sync(), patience()]);
   at("#error-place").replaceChildren();
   at("#answer").replaceChildren();
   const refusal = result.refusals.find(({ entry }) => entry.fact.id === made.id);
@@ -90,7 +87,7 @@ async function keep() {
     showError(refusal.error);
     return;
   }
-  const waits = await isWaiting();
+  const waits = (await waitingFacts()).some((entry) => entry.fact.id === made.id);
   const line = element("p", "good", waits ? `◷ ${words.waits} ` : `✓ ${words.kept} `);
   const link = element("a", "", words.next);
   link.href = `/performers/${id}/next/${made.side}`;

@@ -149,11 +149,7 @@ const patience = () => new Promise((done) => setTimeout(done, PATIENCE_MS, { sta
 async function keepFactsHere(facts) {
   await keepFacts(account, facts);
   state = withFacts(state, facts);
-  let result = await Promise.race([sync(), patience()]);
-  // A run that was ending when these were added has not seen them.
-  if (result.status === "sent" && (await withWaiting(known)).readings.some((reading) => reading.waits)) {
-    result = await Promise.race([sync(), patience()]);
-  }
+  const result = await Promise.race([sync(), patience()]);
   await learn(result.states);
   const ids = facts.map((fact) => fact.id);
   const refusal = result.refusals.find(({ entry: one }) => ids.includes(one.fact.id) && one.fact.id);
@@ -163,10 +159,7 @@ async function keepFactsHere(facts) {
 
 async function learn(states) {
   const own = states.find((one) => one.performer === id);
-  if (own) {
-    known = own;
-    await remember(performer, own);
-  }
+  if (own) known = own;
   state = await checksOf().checked(performer, await withWaiting(known));
 }
 

@@ -10,6 +10,8 @@ const changed = new EventTarget();
 let wait = FIRST_WAIT_MS;
 let timer;
 let running;
+/** Whether somebody asked since the run looked at what waits: it may not have seen theirs. */
+let isAsked = false;
 
 /** Tells `listener` after every change of what waits: { waiting, status, states }. */
 export function onQueueChange(listener) {
@@ -27,7 +29,8 @@ export async function announce(status, states = []) {
  * Gives { status, states, refusals }: `sent`, `offline`, `sign-in` or `other-account`.
  */
 export function sync() {
-  running ??= exclusive(sendAll).finally(() => { running = undefined; });
+  isAsked = true;
+  running ??= exclusive(run);
   return running;
 }
 
@@ -35,8 +38,16 @@ function exclusive(work) {
   return navigator.locks ? navigator.locks.request("handcall-send", work) : work();
 }
 
-async function sendAll() {
+async function run() {
   clearTimeout(timer);
+  try {
+    return await sendAll();
+  } finally {
+    running = undefined;
+  }
+}
+
+async function sendAll() {
   const states = new Map();
   const refusals = [];
   let size = BATCH;
@@ -47,9 +58,14 @@ async function sendAll() {
     return { status, states: [...states.values()], refusals };
   };
   for (;;) {
+    isAsked = false;
     const account = await noted("account");
     const waiting = (await waitingFacts()).filter((entry) => entry.account === account);
-    if (!waiting.length) return end((await waitingFacts()).length ? "other-account" : "sent");
+    if (!waiting.length) {
+      const result = await end((await waitingFacts()).length ? "other-account" : "sent");
+      if (isAsked) continue;
+      return result;
+    }
     const batch = waiting.slice(0, size);
     let answer;
     try {
@@ -69,7 +85,7 @@ async function sendAll() {
       }
       const error = { code: body.code ?? String(status), message: body.message ?? "" };
       refusals.push({ entry: batch[0], error });
-      await settle([], [{ entry: batch[0], error }]);
+      await settle([], [{ entry: batch[0], error }], []);
       continue;
     }
     const refused = [];
@@ -78,9 +94,10 @@ async function sendAll() {
       if (result.state === "kept") sent.push(batch[i]);
       else refused.push({ entry: batch[i], error: result.error });
     });
-    await settle(sent, refused);
+    const learnt = body.performers ?? [];
+    await settle(sent, refused, learnt);
     refusals.push(...refused);
-    for (const state of body.performers ?? []) states.set(state.performer, state);
+    for (const state of learnt) states.set(state.performer, state);
   }
 }
 
