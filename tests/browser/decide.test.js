@@ -101,11 +101,15 @@ test("the board and the phone without signal say what to measure again, until it
   await page.locator("#step[data-step=middle_length][data-ready=yes]").waitFor();
   await page.locator("#value").fill("78");
   await page.locator("#keep").tap();
-  await page.locator("#answer").filter({ hasText: /\S/ }).waitFor();
+  // The flag of the slip stands there from the start: only the new reading waits.
+  await page.locator("#answer", { hasText: "◷" }).waitFor();
   await page.goto(production).catch(() => {});
   await card.waitFor();
   assert.doesNotMatch(await card.innerText(), /measure again/, "the reading that waits here is the new one");
+  assert.match(await card.innerText(), /◷ 1/);
   await context.setOffline(false);
+  await card.filter({ hasNotText: "◷" }).waitFor();
+  assert.doesNotMatch(await card.innerText(), /measure again/, "what was sent is known, and stays known without signal");
   await page.goto(production);
   await page.waitForFunction(() => !document.querySelector("#roster").innerText.includes("measure again"));
 });

@@ -146,6 +146,37 @@ test("a server killed in the middle of a batch loses and doubles nothing", async
   assert.equal(ids.length, 7 + 60);
 });
 
+test("what is kept while a run of sending ends is sent by it", async () => {
+  const { page } = browser;
+  await page.goto(production);
+  await emptied(page);
+  const result = await page.evaluate(async (performer) => {
+    const { keepFacts, noted } = await import("/static/device.js");
+    const { uuid7 } = await import("/static/api.js");
+    const { onQueueChange, sync } = await import("/static/queue.js");
+    const account = await noted("account");
+    const fact = {
+      fact: "reading", id: uuid7(), performer, side: "right", dimension: "index_tip_girth",
+      value: "48", unit: "mm", taken_ms: Date.now(),
+    };
+    // The run has seen that nothing waits, and says so: it has not ended yet.
+    const late = new Promise((done) => {
+      let isFirst = true;
+      onQueueChange(() => {
+        if (!isFirst) return;
+        isFirst = false;
+        keepFacts(account, [fact]);
+        done(sync());
+      });
+    });
+    await sync();
+    const { status, states } = await late;
+    return { status, isStored: states.some((state) => state.readings.some((reading) => reading.id === fact.id)) };
+  }, performers[0].split("/").pop());
+  assert.deepEqual(result, { status: "sent", isStored: true });
+  assert.equal((await waiting(page)).length, 0);
+});
+
 test("readings wait for the person who took them when the sign-in has run out", async () => {
   const { page, context } = browser;
   await context.clearCookies();
