@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems } from "./expect.js";
-import { addPerformer, addProduction, measuring, signIn } from "./pages.js";
+import { addPerformer, addProduction, measuring, onDevice, signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 let server, browser, production, performer;
@@ -28,19 +28,6 @@ after(async () => {
   await browser?.close();
   await server?.stop();
 });
-
-const waiting = (page) => page.evaluate(async () => {
-  const { waitingFacts } = await import("/static/device.js");
-  return (await waitingFacts()).map((entry) => entry.fact);
-});
-
-async function until(page, count) {
-  for (const end = Date.now() + 30_000; Date.now() < end;) {
-    if ((await waiting(page)).length === count) return;
-    await page.waitForTimeout(100);
-  }
-  assert.fail(`${(await waiting(page)).length} facts wait, not ${count}`);
-}
 
 async function openAlone(page, dimension) {
   await page.goto(`${performer}/measure?side=right&step=${dimension}`);
@@ -76,7 +63,7 @@ test("without signal a reading is undone, a step skipped with its reason, a flag
   await page.locator("#answer .flag").waitFor({ state: "detached" });
   await openAlone(page, "middle_length");
   assert.equal(await page.locator("#answer .flag").count(), 0, "a flag that was kept stays settled");
-  const kinds = (await waiting(page)).map((fact) => fact.fact);
+  const kinds = (await onDevice.facts(page)).map((fact) => fact.fact);
   assert.deepEqual(kinds, ["reading", "withdrawal", "skip", "reading", "acceptance"]);
 });
 
@@ -84,7 +71,7 @@ test("with a connection the server knows the same", async () => {
   const { page } = browser;
   server = await server.again();
   await page.goto(production);
-  await until(page, 0);
+  await onDevice.holds(page, 0);
   const state = await measuring.state(page, performer);
   assert.deepEqual(state.readings.map((r) => [r.dimension, r.mm]), [["hand_length", 180], ["palm_length", 103], ["middle_length", 97]]);
   assert.deepEqual(state.skipped, [["right", "thumb_length"]]);
@@ -104,7 +91,7 @@ test("a new version of the app takes over when asked, and what waits is still th
       value: ["72", "57"][i], unit: "mm", taken_ms: Date.now(),
     })));
   }, id);
-  const before = await waiting(page);
+  const before = await onDevice.facts(page);
   const versions = () => page.evaluate(async () => (await caches.keys()).filter((name) => name.startsWith("handcall-")));
   const [old] = await versions();
   // The worker's version is made of every file it keeps, the words of the pages among them: another
@@ -113,18 +100,18 @@ test("a new version of the app takes over when asked, and what waits is still th
   await page.evaluate(async () => { await (await navigator.serviceWorker.getRegistration()).update(); });
   const offer = page.locator("#update").getByRole("button");
   await offer.waitFor();
-  assert.deepEqual(await waiting(page), before, "a version that is only offered changes nothing");
+  assert.deepEqual(await onDevice.facts(page), before, "a version that is only offered changes nothing");
   await Promise.all([page.waitForEvent("load"), offer.tap()]);
   assert.equal(await page.locator("html").getAttribute("lang"), "de");
   const [now, ...others] = await versions();
   assert.deepEqual(others, []);
   assert.notEqual(now, old);
-  assert.deepEqual(await waiting(page), before);
+  assert.deepEqual(await onDevice.facts(page), before);
   await context.clearCookies();
   await server.kill();
   server = await server.again();
   await signIn(page, server.signIn);
-  await until(page, 0);
+  await onDevice.holds(page, 0);
   const { readings } = await measuring.state(page, performer);
   assert.deepEqual(readings.slice(3).map((reading) => reading.id).sort(), before.map((fact) => fact.id).sort());
 });

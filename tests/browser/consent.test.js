@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems } from "./expect.js";
-import { addProduction, signIn } from "./pages.js";
+import { addProduction, signIn, until } from "./pages.js";
 import { startServer } from "./server.js";
 
 let server, browser, home;
@@ -75,11 +75,7 @@ test("a phone without signal asks as well, and what was agreed goes ahead of the
   server = await server.again();
   await page.goto(production);
   const ask = (id) => page.evaluate(async (one) => (await fetch(`/api/performers/${one}`)).json(), id);
-  let held = { readings: [] };
-  for (let patience = 100; patience && !held.readings.length; patience -= 1) {
-    held = await ask(performer.split("/").pop());
-    await page.waitForTimeout(100);
-  }
+  const held = await until(() => ask(performer.split("/").pop()), ({ readings }) => readings.length, "the reading is stored");
   assert.equal(held.needs_consent, false);
   assert.deepEqual(held.readings.map((reading) => reading.mm), [141]);
   expectNoProblems(browser.problems.filter((problem) => !/ERR_CONNECTION_REFUSED|Failed to fetch/.test(String(problem))));

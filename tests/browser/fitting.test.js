@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems, expectOk } from "./expect.js";
-import { addProduction, importRoster, signIn } from "./pages.js";
+import { addProduction, importRoster, onDevice, signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 // Invented hands near the published means of women (Greiner 1991).
@@ -94,11 +94,7 @@ test("it is sent once there is a server, and the next draft changes as shown", a
   const { page } = browser;
   server = await server.again();
   await page.goto(production);
-  const waiting = async () => (await (await import("/static/device.js")).waitingFacts()).length;
-  for (const end = Date.now() + 30_000; await page.evaluate(waiting);) {
-    assert.ok(Date.now() < end, "it still waits on the phone after 30 s");
-    await page.waitForTimeout(100);
-  }
+  await onDevice.holds(page, 0);
   expectOk(await page.goto(`${performers.TW90}/next/right`));
   assert.match(await cell(page, "wrist", 1), /\(-6\)/);
   assert.match(await cell(page, "wrist", 2), /last fitting/);

@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems, expectOk } from "./expect.js";
-import { addPerformer, addProduction, measuring, signIn } from "./pages.js";
+import { addPerformer, addProduction, measuring, onDevice, signIn } from "./pages.js";
 import { startServer } from "./server.js";
 
 // An invented woman's right hand near the published means of women (Greiner 1991): palm and middle
@@ -90,11 +90,7 @@ test("without signal the same button mends it, and the server hears of it later"
   await page.locator("#answer .flag").waitFor({ state: "detached" });
   server = await server.again();
   await page.goto(production);
-  const waiting = async () => (await (await import("/static/device.js")).waitingFacts()).length;
-  for (const end = Date.now() + 30_000; await page.evaluate(waiting);) {
-    assert.ok(Date.now() < end, "it still waits on the phone after 30 s");
-    await page.waitForTimeout(100);
-  }
+  await onDevice.holds(page, 0);
   assert.deepEqual(await held(page, performer), [78]);
   expectNoProblems(browser.problems);
 });

@@ -1,5 +1,7 @@
 // What a person does on each page, by the words and roles they see there.
 import { readFile } from "node:fs/promises";
+import assert from "node:assert/strict";
+import { PATIENCE_MS } from "./browser.js";
 import { expectOk } from "./expect.js";
 
 /** Opens the one-time link and signs in; gives the address of the front page. */
@@ -85,6 +87,27 @@ export const measuring = {
   },
 };
 
+/** Asks again and again until the answer is right; `what` says what was waited for. */
+export async function until(ask, isRight, what, patience = PATIENCE_MS) {
+  let last;
+  for (const end = Date.now() + patience; Date.now() < end;) {
+    last = await ask();
+    if (isRight(last)) return last;
+    await new Promise((done) => setTimeout(done, 100));
+  }
+  assert.fail(`${what}: not so after ${patience / 1000} s, but ${JSON.stringify(last)}`);
+}
+
+/** What waits on this device. */
+export const onDevice = {
+  facts: (page) => page.evaluate(async () => {
+    const { waitingFacts } = await import("/static/device.js");
+    return (await waitingFacts()).map((entry) => entry.fact);
+  }),
+  /** Waits until so many facts wait. */
+  holds: (page, count) => until(() => onDevice.facts(page), (facts) => facts.length === count, `${count} facts wait`),
+};
+
 /** Drafts the first performers of a production as a batch and lays it on cloth, as scripts do. */
 export async function draftAndLay(page, production, count = 2) {
   const api = page.context().request;
@@ -96,12 +119,9 @@ export async function draftAndLay(page, production, count = 2) {
   const { form_token: token } = await json(await api.get(at("/api/session")));
   const post = async (path, data) => json(await api.post(at(path), { data, headers: { "x-form-token": token } }));
   const ended = async (path) => {
-    for (const end = Date.now() + 120_000; ; ) {
-      const { state } = await json(await api.get(at(path)));
-      if (state === "done") return;
-      if (state !== "running" || Date.now() > end) throw new Error(`${path} is ${state}`);
-      await page.waitForTimeout(100);
-    }
+    const ask = async () => (await json(await api.get(at(path)))).state;
+    const state = await until(ask, (one) => one !== "running", `${path} ends`);
+    assert.equal(state, "done", path);
   };
   const home = new URL(production).pathname.split("/").pop();
   const { rows } = await json(await api.get(at(`/api/productions/${home}/board`)));

@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems } from "./expect.js";
-import { addPerformer, addProduction, measuring, signIn } from "./pages.js";
+import { addPerformer, addProduction, measuring, onDevice, signIn, until } from "./pages.js";
 import { startServer } from "./server.js";
 
 const dimensions = [
@@ -41,28 +41,12 @@ after(async () => {
   await rm(profile, { recursive: true, force: true, maxRetries: 5 });
 });
 
-/** Asks the page again and again: the browser's own waiting takes a promise for an answer. */
-async function until(page, question, isRight) {
-  for (const end = Date.now() + 30_000; Date.now() < end;) {
-    if (isRight(await page.evaluate(question))) return;
-    await page.waitForTimeout(100);
-  }
-  assert.fail(`still not so after 30 s: ${isRight}`);
-}
-
 /** Waits until the phone knows this many people. */
 const known = (page, count) => until(
-  page,
-  async () => (await (await import("/static/device.js")).people()).length,
+  () => page.evaluate(async () => (await (await import("/static/device.js")).people()).length),
   (people) => people >= count,
+  `${count} people are known`,
 );
-
-async function waiting(page) {
-  return page.evaluate(async () => {
-    const { waitingFacts } = await import("/static/device.js");
-    return (await waitingFacts()).map((entry) => entry.fact);
-  });
-}
 
 async function take(page, performer, side, values) {
   for (const [i, value] of values.entries()) {
@@ -73,13 +57,6 @@ async function take(page, performer, side, values) {
     await page.locator("#answer", { hasText: "Kept" }).waitFor();
   }
 }
-
-/** Waits until nothing waits on the phone. */
-const emptied = (page) => until(
-  page,
-  async () => (await (await import("/static/device.js")).waitingFacts()).length,
-  (waiting) => waiting === 0,
-);
 
 test("two performers are measured without signal, and the phone says what waits", async () => {
   const { page } = browser;
@@ -102,17 +79,17 @@ test("what waits survives closing the browser, and can be saved as a file", asyn
   const file = await download;
   assert.equal(file.suggestedFilename(), "handcall-waiting.json");
   const saved = JSON.parse(await readFile(await file.path(), "utf8"));
-  assert.deepEqual(saved.map((entry) => entry.fact), await waiting(page), "the file holds all that waits");
+  assert.deepEqual(saved.map((entry) => entry.fact), await onDevice.facts(page), "the file holds all that waits");
   await page.goto(production);
   await page.locator("#known").getByText("PH02").waitFor();
 });
 
 test("with a connection everything is stored once, in the order it was taken", async () => {
   const { page } = browser;
-  const kept = await waiting(page);
+  const kept = await onDevice.facts(page);
   server = await server.again();
   await page.goto(production);
-  await emptied(page);
+  await onDevice.holds(page, 0);
   for (const [performer, side] of [[performers[0], "right"], [performers[1], "left"]]) {
     const { readings } = await measuring.state(page, performer);
     const mine = kept.filter((fact) => performer.endsWith(fact.performer));
@@ -128,7 +105,7 @@ test("a server killed in the middle of a batch loses and doubles nothing", async
   for (const performer of performers) {
     for (const side of ["left", "right"]) await take(page, performer, side, typical);
   }
-  const kept = await waiting(page);
+  const kept = await onDevice.facts(page);
   assert.equal(kept.length, 60);
   server = await server.again();
   const hit = page.waitForRequest((request) => request.url().endsWith("/api/facts"));
@@ -137,7 +114,7 @@ test("a server killed in the middle of a batch loses and doubles nothing", async
   await server.kill("SIGKILL");
   server = await server.again();
   await page.evaluate(() => dispatchEvent(new Event("online")));
-  await emptied(page);
+  await onDevice.holds(page, 0);
   const stored = [];
   for (const performer of performers) stored.push(...(await measuring.state(page, performer)).readings);
   const ids = stored.map((reading) => reading.id);
@@ -149,7 +126,7 @@ test("a server killed in the middle of a batch loses and doubles nothing", async
 test("what is kept while a run of sending ends is sent by it", async () => {
   const { page } = browser;
   await page.goto(production);
-  await emptied(page);
+  await onDevice.holds(page, 0);
   const result = await page.evaluate(async (performer) => {
     const { keepFacts, noted } = await import("/static/device.js");
     const { uuid7 } = await import("/static/api.js");
@@ -174,7 +151,7 @@ test("what is kept while a run of sending ends is sent by it", async () => {
     return { status, isStored: states.some((state) => state.readings.some((reading) => reading.id === fact.id)) };
   }, performers[0].split("/").pop());
   assert.deepEqual(result, { status: "sent", isStored: true });
-  assert.equal((await waiting(page)).length, 0);
+  assert.equal((await onDevice.facts(page)).length, 0);
 });
 
 test("readings wait for the person who took them when the sign-in has run out", async () => {
@@ -193,10 +170,10 @@ test("readings wait for the person who took them when the sign-in has run out", 
     }]);
     await sync();
   }, performers[0].split("/").pop());
-  assert.equal((await waiting(page)).length, 1);
+  assert.equal((await onDevice.facts(page)).length, 1);
   await page.locator("#waiting").getByRole("link", { name: "Sign in to send" }).waitFor();
   await signIn(page, server.signIn);
-  await emptied(page);
+  await onDevice.holds(page, 0);
   const { readings } = await measuring.state(page, performers[0]);
   assert.equal(readings.filter((reading) => reading.dimension === "thumb_web_height").length, 1);
 });
@@ -215,10 +192,9 @@ test("two phones on one performer never overwrite each other, and the board hear
     const row = browser.page.locator(`tr[data-id="${performers[1].split("/").pop()}"] [data-cell=measured]`);
     const before = await row.innerText();
     await take(other.page, performers[1], "right", [181]);
-    await browser.page.waitForFunction(
-      () => document.querySelector("#roster").textContent.includes("being measured by"), null, { timeout: 8000 });
-    await asking.waitForFunction(
-      () => document.querySelector("#roster").textContent.includes("being measured by"), null, { timeout: 12_000 });
+    for (const board of [browser.page, asking]) {
+      await board.waitForFunction(() => document.querySelector("#roster").textContent.includes("being measured by"));
+    }
     await asking.close();
     assert.equal(await row.innerText(), before, "a repeat measures no further dimension");
     const { readings } = await measuring.state(other.page, performers[1]);

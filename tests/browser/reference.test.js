@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { openBrowser, phone } from "./browser.js";
 import { expectNoProblems } from "./expect.js";
-import { addPerformer, addProduction, measuring, signIn } from "./pages.js";
+import { addPerformer, addProduction, measuring, signIn, until } from "./pages.js";
 import { startServer } from "./server.js";
 
 let server, browser, performer;
@@ -57,10 +57,7 @@ test("without a server the choice counts at once and is sent later", async () =>
   await context.setOffline(false);
   await page.goto(`${performer}/measure?side=right&step=hand_girth`);
   await page.locator("#step[data-ready=yes]").waitFor();
-  for (let i = 0; i < 50 && (await measuring.state(page, performer)).population !== "women"; i += 1) {
-    await page.waitForTimeout(100);
-  }
-  assert.equal((await measuring.state(page, performer)).population, "women");
+  await until(() => measuring.state(page, performer), ({ population }) => population === "women", "compared with women");
   expectNoProblems(problems);
 });
 
